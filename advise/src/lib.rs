@@ -1,0 +1,1 @@
+//! Confirmed days in; weight trend, flying weight, ration, training step, alarms and charts out. Pure.

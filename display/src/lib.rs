@@ -1,0 +1,1 @@
+//! A photo of a scale in, the digits on its display out. Pure.

@@ -1,0 +1,1 @@
+//! A transcript in, proposed entries with their words out. Pure.

@@ -1,0 +1,1 @@
+//! A bird's history that travels, and open data in and out: zip, JSON lines, CSV, iCalendar.

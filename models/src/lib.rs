@@ -1,0 +1,1 @@
+//! Weights as data: list, get, convert, verify and remove.

@@ -1,0 +1,1 @@
+//! The page in the hand: confirm, day book, birds, evidence, words, settings.

@@ -1,0 +1,1 @@
+//! Samples in, a transcript with word times and probabilities out.

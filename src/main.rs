@@ -1,0 +1,2 @@
+//! The command line: glue only.
+fn main() {}

@@ -1,0 +1,1 @@
+//! One SQLite file, the evidence folder and the append-only journal.
