@@ -364,8 +364,12 @@ def draw(rng, lines, h, s=None, marks=True, tight=False):
         x, line_h, placed = 0.0, 0.0, []
         for item in line:
             hh = h * item.get("scale", 1.0)
-            on, ghost, left, right = row_masks(rng, s, item["text"], hh, item.get("blanks", 0))
             unit = item.get("unit", "none")
+            # Pounds and ounces stand apart by a colon or by a gap with the pound mark in it.
+            gapped = unit == "lb oz" and rng.random() < 0.6
+            shown = item["text"].replace(":", " ") if gapped else item["text"]
+            on, ghost, left, right = row_masks(rng, s, shown, hh, item.get("blanks", 0))
+            item = {**item, "gapped": gapped, "cut": (item["text"].index(":") if ":" in item["text"] else 1) / len(item["text"])}
             mark = None
             if marks and unit not in ("none", "lb oz"):
                 mark = lettering(unit_word(rng, unit), max(5, hh * rng.choice([rng.uniform(0.22, 0.4), rng.uniform(0.4, 0.62)])),
@@ -413,7 +417,11 @@ def draw(rng, lines, h, s=None, marks=True, tight=False):
                 cut = item.get("cut")
                 k = max(5, hh * rng.uniform(0.22, 0.36))
                 stamp(on, lettering("oz", k), ox + right + 0.06 * hh, foot - k)
-                stamp(on, lettering("lb", k), ox + left + (right - left) * (cut or 0.4), top - k * 0.3 if rng.random() < 0.5 else foot - k)
+                lb = lettering("lb", k)
+                if item["gapped"]:
+                    stamp(on, lb, ox + left + (right - left) * cut + 0.04 * hh, foot - k)
+                else:
+                    stamp(on, lb, ox + left, max(0, top - k * 1.3))
             face.rows.append(Row(item["text"], item.get("primary", True), quad, unit))
     if marks and not tight:
         icons(rng, on, ghost, face, h)

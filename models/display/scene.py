@@ -4,6 +4,8 @@
 is a photograph and no make is copied: bodies, labels and backgrounds are drawn from random numbers.
 """
 
+from functools import lru_cache
+
 import cv2
 import numpy as np
 
@@ -96,7 +98,7 @@ def lines(rng):
         low.append({"text": str(int(rng.integers(10, 99))), "primary": False, "unit": "%", "scale": rng.uniform(0.65, 1.0)})
         return [top, low]
     if kind == "pair":
-        return [[{"text": number(rng), "unit": "other" if rng.random() < 0.3 else "none"}, {"text": number(rng)}]]
+        return [[{"text": number(rng), "unit": str(rng.choice(F.OTHER_UNITS)) if rng.random() < 0.3 else "none"}, {"text": number(rng)}]]
     if kind == "word":
         return [[{"text": str(rng.choice(["Err", "Lo", "HI", "CAL", "OFF", "tArE", "Init", "LoAd", "----", "Error", "HELLO", "UnLd", "AUtO"])),
                   "primary": False}]]
@@ -397,6 +399,19 @@ def light(rng, im, emit, strength=1.0):
     return out
 
 
+@lru_cache(maxsize=1)
+def grain_sheet():
+    return np.random.default_rng(0).standard_normal((1024, 1024, 3), dtype=np.float32)
+
+
+def grain(rng, h, w):
+    """Returns sensor noise: a window of a fixed sheet where it is large enough, else fresh."""
+    if h > 900 or w > 900:
+        return rng.standard_normal((h, w, 3), dtype=np.float32)
+    y, x = rng.integers(0, 1024 - h), rng.integers(0, 1024 - w)
+    return grain_sheet()[y:y + h, x:x + w] * np.float32(1 if rng.random() < 0.5 else -1)
+
+
 def camera(rng, im, digit_px, hard=1.0):
     """Blurs, glares, adds noise, sharpens and compresses; takes floats, gives 8 bit."""
     h, w = im.shape[:2]
@@ -417,15 +432,15 @@ def camera(rng, im, digit_px, hard=1.0):
         v = (np.cos(a) * n / 2, np.sin(a) * n / 2)
         cv2.line(k, (int(round(n - v[0])), int(round(n - v[1]))), (int(round(n + v[0])), int(round(n + v[1]))), 1.0, 1)
         im = cv2.filter2D(im, -1, k / k.sum())
-    im = np.clip(im, 0, 1.4)
     g = rng.uniform(0.75, 1.3)
-    im = np.where(im > 0.8, 0.8 + (im - 0.8) * rng.uniform(0.33, 1.0), im)
-    im = np.clip(im, 0, 1) ** g
+    shoulder = rng.uniform(0.33, 1.0)
+    im = np.minimum(im, im * shoulder + 0.8 * (1 - shoulder))
+    im = cv2.pow(np.clip(im, 0, 1), g)
     sigma = rng.choice([0.003, rng.uniform(0.005, 0.025), rng.uniform(0.025, 0.07)], p=[0.4, 0.42, 0.18]) * hard
-    n = rng.standard_normal(im.shape, dtype=np.float32)
+    n = grain(rng, h, w)
     if rng.random() < 0.5:
         n = cv2.GaussianBlur(n, (0, 0), 0.7) * 1.9
-    im = im + n * sigma * np.sqrt(im + 0.1)
+    im = im + n * cv2.sqrt(im + 0.1) * np.float32(sigma)
     if rng.random() < 0.3:
         im = im + (im - cv2.GaussianBlur(im, (0, 0), max(0.8, digit_px * 0.03))) * rng.uniform(0.3, 1.5)
     if rng.random() < 0.06:
@@ -521,6 +536,6 @@ def scene(rng, w, h, digit_px, what=None, s=None, plain=None, hard=1.0, roll=Non
             hand(rng, im, t[0], t[1], digit_px * rng.uniform(0.7, 1.6), -d)
     im = light(rng, im, emit, hard)
     out = camera(rng, im, digit_px, hard)
-    if rng.random() < 0.08:
+    if rng.random() < 0.08 and w >= 300:
         out = stamp_date(rng, out)
     return out, rows
