@@ -1,0 +1,169 @@
+//! Today: each bird's weight against her band, what to feed tonight, what waits, what calls for a look.
+
+use crate::{
+    State,
+    gather::{self, Now},
+    guard::Hand,
+    say, shell,
+    shell::{Place, icon},
+};
+use axum::{Extension, extract::State as Extract, response::Response};
+use chrono::NaiveDate;
+use maud::{Markup, html};
+use note::{Ration, Severity, Units};
+use store::Counts;
+
+/// Shows the day.
+pub async fn page(Extract(state): Extract<State>, Extension(hand): Extension<Hand>) -> Result<Markup, Response> {
+    let _ = hand;
+    let (frame, view) = gather::on(&state, |state| {
+        let store = state.store();
+        let view = View {
+            units: gather::units(store)?,
+            birds: gather::birds_now(state)?,
+            counts: store.counts()?,
+            scales: store.scale_warnings()?,
+            today: gather::today(),
+        };
+        Ok((gather::frame(store, Place::Today, "Today")?, view))
+    })
+    .await?;
+    Ok(shell::page(&frame, view.draw()))
+}
+
+/// What the page shows.
+struct View {
+    units: Units,
+    birds: Vec<Now>,
+    counts: Counts,
+    scales: Vec<String>,
+    today: NaiveDate,
+}
+
+impl View {
+    fn draw(&self) -> Markup {
+        html! {
+            header { h1 { "Today" } p { (say::date(self.today)) } }
+            @if self.birds.is_empty() { (first_bird()) } @else {
+                @let calls = self.calls();
+                @if !calls.is_empty() { ul.calls aria-label="What calls for a look" { @for call in &calls { (call) } } }
+                div.birds { @for bird in &self.birds { (card(bird, self.units, self.today)) } }
+                p.caution { (advise::caution::GENERAL) }
+            }
+        }
+    }
+
+    /// What concerns the whole house: what waits, what failed, scales that are off.
+    fn calls(&self) -> Vec<Markup> {
+        let mut calls = Vec::new();
+        if self.counts.waiting > 0 {
+            let words = say::count(self.counts.waiting as usize, "entry").replace("entrys", "entries");
+            calls.push(html! {
+                li.call.look {
+                    (crate::ring::enamel("azure"))
+                    div {
+                        strong { (words) " wait" @if self.counts.waiting == 1 { "s" } " for your word" }
+                        p { "Nothing counts until you confirm it. " a href="/confirm" { "Look through and confirm" } }
+                    }
+                }
+            });
+        }
+        if self.counts.jobs > 0 {
+            let words = say::count(self.counts.jobs as usize, "note or photo").replace("note or photos", "notes or photos");
+            calls.push(shell::call(Severity::Look, &format!("{words} being read"), "They appear under Confirm when they are ready."));
+        }
+        if self.counts.failed > 0 {
+            calls.push(html! {
+                li.call.warn {
+                    (crate::ring::enamel("or"))
+                    div { strong { (self.counts.failed) " could not be read" } p { "The originals are safe. " a href="/evidence" { "See which, and why" } } }
+                }
+            });
+        }
+        calls.extend(self.scales.iter().map(|why| shell::call(Severity::Warn, "Scale", why)));
+        calls
+    }
+}
+
+/// One bird's card.
+fn card(now: &Now, units: Units, today: NaiveDate) -> Markup {
+    let ring = now.ring();
+    let bird = &now.bird;
+    let who = describe(now);
+    html! {
+        section.leaf.bird aria-label=(bird.details.name) {
+            (ring.draw(units))
+            div {
+                h2 { a href={ "/birds/" (bird.id) } { (bird.details.name) } }
+                @if !who.is_empty() { p.small { (who) } }
+                @match (now.grams(), &now.last) {
+                    (Some(grams), Some(last)) => {
+                        p.verdict { (ring.verdict(units).unwrap_or_else(|| "No band yet: it grows out of about ten answered flights".into())) }
+                        p { span.fig { (say::mass(grams, units)) } ", " time datetime=(last.at.to_rfc3339()) { (say::moment(last.at, today)) }
+                            @if bird.details.furniture_g().is_some_and(|g| g > 0.0) { ", jesses and bells taken off" } }
+                    }
+                    _ => p.verdict { "Not weighed yet. " a href="/note" { "Speak her weight" } },
+                }
+                @if let Some(day) = &now.day { @if let Some(line) = flying(day, units) { p { (line) } } }
+                @if let Some(advice) = &now.advice {
+                    @if !advice.alerts.is_empty() { ul.calls { @for alert in &advice.alerts { (shell::call(alert.severity, severity_word(alert.severity), &alert.why)) } } }
+                    @if let Some(ration) = &advice.ration { (tonight(ration, units)) }
+                    @if advice.alerts.iter().any(|a| a.severity == Severity::Stop) { p.caution { (advise::caution::STOP) } }
+                }
+            }
+        }
+    }
+}
+
+/// Species and sex, in a few words.
+pub fn describe(now: &Now) -> String {
+    let d = &now.bird.details;
+    [d.species.clone(), d.sex.clone()].into_iter().flatten().collect::<Vec<_>>().join(", ")
+}
+
+/// The word of a severity.
+pub fn severity_word(severity: Severity) -> &'static str {
+    match severity {
+        Severity::Stop => "Stop",
+        Severity::Warn => "Take care",
+        Severity::Look => "Look",
+    }
+}
+
+fn flying(day: &note::Day, units: Units) -> Option<String> {
+    let mut parts = Vec::new();
+    parts.extend(day.response.map(|r| format!("Answered {}", say::grade(r.get()))));
+    if let Some(f) = &day.flights {
+        parts.extend(f.count.map(|n| say::count(n as usize, "flight")));
+        parts.extend(f.longest_m.map(|m| format!("longest {}", say::length(m, units))));
+    }
+    (!parts.is_empty()).then(|| parts.join(", "))
+}
+
+/// Tonight's ration, what is expected of it, what held it, and the caution.
+pub fn tonight(ration: &Ration, units: Units) -> Markup {
+    let items: Vec<String> =
+        ration.items.iter().map(|p| say::portion(&p.item, p.count, None, p.grams, units)).collect();
+    html! {
+        div.tonight {
+            h3 { "Tonight" }
+            p.figure { @if items.is_empty() { "Nothing more" } @else { (items.join(" + ")) } }
+            p { "About " (say::trim(ration.kcal, 0)) " kcal, to weigh about " span.fig { (say::mass(ration.expected_g, units)) }
+                " tomorrow (" (say::mass(ration.low_g, units)) " to " (say::mass(ration.high_g, units)) ")." }
+            @if !ration.held_by.is_empty() { p { "Held by: " (ration.held_by.join("; ")) "." } }
+            details { summary { "Before you feed" } p.caution { (advise::caution::RATION) } p.caution { (advise::caution::HANDLER) } }
+        }
+    }
+}
+
+fn first_bird() -> Markup {
+    shell::empty("No bird yet", html! {
+        p { "This page will show each bird’s weight on her ring, what to feed tonight, and what calls for a look." }
+        ol {
+            li { "Enter a bird: her name, and her floor if your vet has set one." }
+            li { "Weigh her and say it aloud: “Sedge, nine hundred and twelve grams, two and a half chicks.”" }
+            li { "Look at what was understood, and confirm it. Only what you confirm counts." }
+        }
+        p { a.press.main href="/birds/new" { (icon("M12 5v14M5 12h14")) "Enter a bird" } }
+    })
+}
