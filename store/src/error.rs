@@ -68,6 +68,12 @@ pub enum StoreError {
         /// True when the very same decision was asked for again, so that nothing is lost by going on.
         same: bool,
     },
+    /// Occurs when an entry that says something of a bird is to be confirmed before it is told of which.
+    #[error("it is not known of which bird this is: choose the bird, then confirm")]
+    NoBird {
+        /// Which.
+        entry: EntryId,
+    },
     /// Occurs when there is nothing to take back.
     #[error("there is nothing to undo here: {0}")]
     NothingToUndo(String),

@@ -6,13 +6,35 @@
 //!
 //! Functions block for the disk; a server calls them from a thread that may wait.
 
-mod api;
+mod birds;
+mod days;
+mod decide;
+mod devices;
 mod error;
+mod evidence;
+pub mod journal;
+mod notes;
+mod open;
+mod pairing;
+mod photos;
+mod read;
+mod search;
+mod small;
 mod types;
+mod verify;
+mod view;
 
-pub use api::Store;
 pub use error::{Result, StoreError};
+pub use evidence::MAX_ORIGINAL;
+pub use open::Clock;
+pub use small::{PAIRING_MINUTES, SCALE_TOLERANCE_G};
 pub use types::*;
 
 /// The name of the SQLite file in the data folder.
 pub const DATABASE: &str = "varvel.db";
+
+/// A keeper's record: cheap to clone, and safe to share between threads and programs.
+#[derive(Clone, Debug)]
+pub struct Store {
+    inner: std::sync::Arc<open::Inner>,
+}
