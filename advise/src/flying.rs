@@ -26,14 +26,16 @@ const WEIGHT: usize = CUTS;
 const LEARNING: usize = CUTS + 1;
 const DRIFT: usize = CUTS + 2;
 const WARMTH: usize = CUTS + 3;
-const DRAWS: usize = 1600;
+const DRAWS: usize = 1800;
 /// Sessions that are read, and the gap in days after which a bird begins anew (a moult).
 const MOST_SESSIONS: usize = 80;
 const NEW_SEASON_DAYS: f64 = 45.0;
 /// Log-odds between neighbouring grades, and spread of its logarithm. C.
 const SPACING: (f64, f64) = (1.3, 0.5);
-/// Sessions in which two thirds of what is to be learned is learned. C.
-const LEARNING_SESSIONS: f64 = 6.0;
+/// Sessions in which two thirds of what is to be learned is learned: not known, so three paces share the draws. C.
+const PACES: [f64; 3] = [3.0, 7.0, 14.0];
+/// Log-odds that an untrained bird lacks: middle and spread. C.
+const UNTRAINED: (f64, f64) = (1.5, 1.5);
 /// What a spoilt session gives, grades 1 to 5. C.
 const SPOILT: [f64; GRADES] = [0.40, 0.30, 0.20, 0.07, 0.03];
 /// Behaviours that tell of something other than weight.
@@ -102,8 +104,6 @@ pub(crate) struct Answering {
     wanted: f64,
     /// The sessions that it rests on.
     pub sessions: Vec<Session>,
-    /// Effective number of draws: how well the fit guided them.
-    pub effective: f64,
 }
 
 /// Collects the graded sessions with a weight, oldest first.
@@ -188,67 +188,72 @@ pub(crate) fn learn(record: &Record<'_>, settings: &Settings) -> Option<Answerin
     let target = (flying.wanted / (1.0 - flying.wanted)).ln();
     let known_warmth: Vec<f64> = sessions.iter().filter_map(|s| s.temperature).collect();
     let usual_warmth = known_warmth.iter().sum::<f64>() / known_warmth.len().max(1) as f64;
-    let learned = |number: usize| -(-(number as f64 - 1.0) / LEARNING_SESSIONS).exp();
-    let samples: Vec<Sample> = sessions
-        .iter()
-        .map(|s| Sample {
-            x: vec![
-                -(s.grams - middle) / percent,
-                learned(s.number),
-                (s.time - now) / 7.0,
-                s.temperature.map_or(0.0, |t| (t - usual_warmth) / 10.0),
-            ],
-            grade: usize::from(s.grade) - 1,
-            weight: 0.5_f64.powf((now - s.time) / flying.half_life_days),
-        })
-        .collect();
-
-    // The penalised fit: normal priors near those meant below.
     let slope = flying.slope;
-    let drift_sd = slope * flying.drift;
+    let drift_sd = (slope * flying.drift).max(1e-3);
+    // Normal priors near those meant below, for the penalised fit.
     let mut priors = vec![
         Prior::on(GOOD_CUT, -target, sd * slope),
         Prior::on(WEIGHT, slope, slope * flying.slope_spread),
-        Prior::on(LEARNING, 1.5, 1.2),
-        Prior::on(DRIFT, 0.0, drift_sd.max(1e-3)),
+        Prior::on(LEARNING, UNTRAINED.0, UNTRAINED.1),
+        Prior::on(DRIFT, 0.0, drift_sd),
         Prior::on(WARMTH, 0.0, 0.5),
     ];
     for cut in 1..CUTS {
         let on = vec![(cut, 1.0), (cut - 1, -1.0)];
         priors.push(Prior { on, mean: SPACING.0, sd: SPACING.0 * SPACING.1 });
     }
-    let fitted = fit(Link::Logit, GRADES, SLOPES, &samples, &priors)?;
-    let centre = DVector::from_iterator(D, fitted.thresholds.iter().chain(&fitted.coefficients).copied());
-    let spread = (fitted.cov * 1.4).cholesky()?.l();
-
     let log_normal = |x: f64, middle: f64, sd: f64| -0.5 * ((x / middle).ln() / sd).powi(2) - x.ln();
     let normal = |x: f64, mean: f64, sd: f64| -0.5 * ((x - mean) / sd).powi(2);
     let mut draws = Vec::with_capacity(DRAWS);
-    for standard in NORMALS.iter() {
-        let at = &centre + &spread * DVector::from_column_slice(standard);
-        let s = at[WEIGHT];
-        if s <= 0.02 || (1..CUTS).any(|c| at[c] - at[c - 1] <= 0.02) {
-            continue;
+    for (pace, standards) in PACES.into_iter().zip(NORMALS.chunks_exact(DRAWS / PACES.len())) {
+        let learned = |number: usize| -(-(number as f64 - 1.0) / pace).exp();
+        let samples: Vec<Sample> = sessions
+            .iter()
+            .map(|s| Sample {
+                x: vec![
+                    -(s.grams - middle) / percent,
+                    learned(s.number),
+                    (s.time - now) / 7.0,
+                    s.temperature.map_or(0.0, |t| (t - usual_warmth) / 10.0),
+                ],
+                grade: usize::from(s.grade) - 1,
+                weight: 0.5_f64.powf((now - s.time) / flying.half_life_days),
+            })
+            .collect();
+        let Some(fitted) = fit(Link::Logit, GRADES, SLOPES, &samples, &priors) else { continue };
+        let centre = DVector::from_iterator(D, fitted.thresholds.iter().chain(&fitted.coefficients).copied());
+        let Some(spread) = (fitted.cov * 1.4).cholesky().map(|c| c.l()) else { continue };
+        let log_volume: f64 = spread.diagonal().iter().map(|d| d.ln()).sum();
+        for standard in standards {
+            let at = &centre + &spread * DVector::from_column_slice(standard);
+            let s = at[WEIGHT];
+            if s <= 0.02 || (1..CUTS).any(|c| at[c] - at[c - 1] <= 0.02) {
+                continue;
+            }
+            // Where the wanted chance is reached, per cent of the middle above it: a fully learned bird first.
+            let z = (-at[GOOD_CUT] - target) / s;
+            let today = z + (at[LEARNING] * learned(next_number)) / s;
+            // Student's t with four degrees of freedom on that weight; 1/s turns it into the threshold's density.
+            let mut log = -2.5 * (1.0 + (z / sd).powi(2) / 4.0).ln() - s.ln();
+            log += log_normal(s, slope, flying.slope_spread);
+            log += (1..CUTS).map(|c| log_normal(at[c] - at[c - 1], SPACING.0, SPACING.1)).sum::<f64>();
+            log += normal(at[LEARNING], UNTRAINED.0, UNTRAINED.1) + normal(at[DRIFT], 0.0, drift_sd);
+            log += normal(at[WARMTH], 0.0, 0.5);
+            for (session, sample) in sessions.iter().zip(&samples) {
+                let predictor: f64 = sample.x.iter().enumerate().map(|(k, x)| x * at[CUTS + k]).sum();
+                let low = if sample.grade == 0 { f64::NEG_INFINITY } else { at[sample.grade - 1] - predictor };
+                let high = if sample.grade == CUTS { f64::INFINITY } else { at[sample.grade] - predictor };
+                let lapse = if session.spoilt { (6.0 * flying.lapses).min(0.5) } else { flying.lapses };
+                let p = (1.0 - lapse) * Link::Logit.between(low, high) + lapse * SPOILT[sample.grade];
+                log += sample.weight * p.ln();
+            }
+            // Over the density that the draw came from.
+            log += 0.5 * standard.iter().map(|x| x * x).sum::<f64>() + log_volume;
+            draws.push(Draw { share: log, best: middle + today * percent, slope: s / percent });
         }
-        // Where the wanted chance is reached, per cent of the middle above it: first a fully learned bird.
-        let z = (-at[GOOD_CUT] - target) / s;
-        let today = z + (at[LEARNING] * learned(next_number)) / s;
-        let mut log = -2.5 * (1.0 + (z / sd).powi(2) / 4.0).ln() - s.ln();
-        log += log_normal(s, slope, flying.slope_spread);
-        log += (1..CUTS).map(|c| log_normal(at[c] - at[c - 1], SPACING.0, SPACING.1)).sum::<f64>();
-        log += normal(at[LEARNING], 1.5, 1.2) + normal(at[DRIFT], 0.0, drift_sd.max(1e-3));
-        log += normal(at[WARMTH], 0.0, 0.5);
-        for (session, sample) in sessions.iter().zip(&samples) {
-            let predictor: f64 = sample.x.iter().enumerate().map(|(k, x)| x * at[CUTS + k]).sum();
-            let low = if sample.grade == 0 { f64::NEG_INFINITY } else { at[sample.grade - 1] - predictor };
-            let high = if sample.grade == CUTS { f64::INFINITY } else { at[sample.grade] - predictor };
-            let lapse = if session.spoilt { (6.0 * flying.lapses).min(0.5) } else { flying.lapses };
-            let p = (1.0 - lapse) * Link::Logit.between(low, high) + lapse * SPOILT[sample.grade];
-            log += sample.weight * p.ln();
-        }
-        // Over the density that the draw came from.
-        log += 0.5 * standard.iter().map(|x| x * x).sum::<f64>();
-        draws.push(Draw { share: log, best: middle + today * percent, slope: s / percent });
+    }
+    if draws.is_empty() {
+        return None;
     }
     let top = draws.iter().map(|d| d.share).fold(f64::NEG_INFINITY, f64::max);
     let mut total = 0.0;
@@ -258,8 +263,7 @@ pub(crate) fn learn(record: &Record<'_>, settings: &Settings) -> Option<Answerin
     }
     draws.iter_mut().for_each(|d| d.share /= total);
     draws.sort_by(|a, b| a.best.total_cmp(&b.best));
-    let effective = 1.0 / draws.iter().map(|d| d.share * d.share).sum::<f64>();
-    Some(Answering { draws, wanted: flying.wanted, sessions, effective })
+    Some(Answering { draws, wanted: flying.wanted, sessions })
 }
 
 impl Answering {
@@ -299,9 +303,9 @@ impl Answering {
         (mean, at(0.5 * (1.0 - level)), at(0.5 * (1.0 + level)))
     }
 
-    /// Returns the highest weight to aim for so that the answer is good as often as wanted although weigh-ins
-    /// fall about the aim with standard deviation `landing`.
-    pub fn aim(&self, landing: f64) -> f64 {
+    /// Returns the weight to aim for, at most the best, so that the mean chance of a good answer is `wanted`
+    /// although weigh-ins fall about the aim with standard deviation `landing`.
+    pub fn aim(&self, wanted: f64, landing: f64) -> f64 {
         let best = self.quantile(0.5);
         let mean = |grams: f64| {
             let at =
@@ -312,12 +316,12 @@ impl Answering {
             (at(grams - reach) / 6.0 + at(grams) * 2.0 / 3.0 + at(grams + reach) / 6.0) / whole
         };
         let (mut low, mut high) = (best * 0.95, best);
-        if mean(high) >= self.wanted {
+        if mean(high) >= wanted {
             return high;
         }
         for _ in 0..18 {
             let middle = 0.5 * (low + high);
-            if mean(middle) >= self.wanted { low = middle } else { high = middle }
+            if mean(middle) >= wanted { low = middle } else { high = middle }
         }
         low
     }

@@ -135,10 +135,16 @@ pub(crate) fn plan(
 
     // What is aimed for in the end.
     let mut goal = match answering {
-        Some(a) => a.aim(spread).max(a.lowest_good()),
-        None => record.bird.target_g.unwrap_or_else(|| {
-            held(&mut by, "no target set: held where it is");
-            now
+        Some(a) => a.aim(settings.flying.aim, spread).max(a.lowest_good()),
+        None => record.bird.target_g.unwrap_or_else(|| match record.bird.fed_up_g {
+            Some(fed_up) => {
+                held(&mut by, "no target set: the usual share of fed-up weight");
+                fed_up * settings.flying.share_of_fed_up
+            }
+            None => {
+                held(&mut by, "no target set: held where it is");
+                now
+            }
         }),
     };
     if goal < lowest {
@@ -166,7 +172,7 @@ pub(crate) fn plan(
     if around.ill {
         (least, named) = (now, "signs of illness: no loss");
     } else if small_and_cold {
-        (least, named) = (now, "cold night: no loss");
+        (least, named) = (least.max(now * (1.0 - limits.loss_cold * around.days)), "cold night");
     }
     let mut tonight = goal;
     if tonight < least {

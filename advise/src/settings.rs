@@ -95,6 +95,8 @@ group! {
         loss_large = 0.015 in 0.0 .. 0.02, "C: 1 to 2 % a day; no published threshold";
         /// Largest planned loss a day of a bird under 250 g.
         loss_small = 0.0075 in 0.0 .. 0.01, "C: at most 1 % a day, with two weigh-ins";
+        /// Largest planned loss before a cold night, of a small bird.
+        loss_cold = 0.004 in 0.0 .. 0.01, "C: small birds die of a small loss in the cold";
         /// Largest planned gain a day.
         gain = 0.025 in 0.005 .. 0.06, "C";
         /// Least food, as a share of what holds the bird.
@@ -107,7 +109,7 @@ group! {
         floor_margin = 2.6 in 1.7 .. 4.0, "C";
         /// A bird lighter than this is small: cold nights count, grams.
         small_g = 250.0 in 150.0 .. 400.0, "C";
-        /// A night colder than this allows a small bird no loss, degrees Celsius.
+        /// A night colder than this holds back the loss of a small bird, degrees Celsius.
         cold_c = 5.0 in -5.0 .. 15.0, "D: the need at 5 degrees is about double at 100 g";
         /// Days back in which a food counts as at hand.
         foods_days = 14.0 in 1.0 .. 60.0, "C";
@@ -118,14 +120,16 @@ group! {
     Flying as "flying" {
         /// The chance of a good answer that the weight must give.
         wanted = 0.8 in 0.5 .. 0.95, "P: highest weight that keeps the wanted response (IAATE, quoted by Heidenreich); four times in five: C";
+        /// The mean chance of a good answer that a ration aims for, weigh-ins falling about the aim.
+        aim = 0.88 in 0.5 .. 0.97, "C: a little over four in five, as some days go wrong for other reasons";
         /// Scored sessions before anything is said.
         least_sessions = 10.0 in 5.0 .. 30.0, "C: about ten";
         /// Different weights before anything is said.
         least_weights = 4.0 in 2.0 .. 10.0, "C: four or five";
         /// Log-odds of a good answer that one per cent of body weight is worth.
-        slope = 1.2 in 0.3 .. 4.0, "C: about 1 % of body weight shows in the answer";
+        slope = 1.1 in 0.3 .. 4.0, "C: about 1 % of body weight shows in the answer";
         /// Spread of that slope between birds, in natural logarithms.
-        slope_spread = 0.5 in 0.1 .. 1.0, "C";
+        slope_spread = 0.6 in 0.1 .. 1.0, "C";
         /// Usual flying weight as a share of the fed-up weight.
         share_of_fed_up = 0.87 in 0.75 .. 1.0, "C: 10 to 17 % under fat weight; no published figure";
         /// Shift a week of the flying weight as fitness grows or falls, standard deviation, per cent.
