@@ -1,11 +1,31 @@
 //! A transcript in, proposed entries with their words out.
 //!
+//! The layers, each built on the one before: `tokens` (words and digits with their places),
+//! `number` (spoken numbers, several readings kept), `sheet` (phrases of the lexicon), `sound`
+//! (words that only sound like the trade's), `correct`, `others`, `bind`, `time` (what was taken
+//! back, whose bird, which bird, when), `kinds` (one file for each kind of entry) and `settle`
+//! (the note as a whole).
+//!
 //! Absent on purpose: files, clocks, the network, sound and SQL. The time of the note, the birds
 //! and the lexicon are arguments, so reading the same note twice gives the same entries.
 
+mod bind;
+mod confidence;
 mod context;
+mod correct;
+mod draft;
+mod kinds;
 mod lexicon;
 pub mod lines;
+mod mass;
+mod measure;
+mod number;
+mod others;
+mod settle;
+mod sheet;
+mod sound;
+mod time;
+mod tokens;
 
 pub use context::Context;
 pub use lexicon::{FoodItem, Lexicon, LexiconError, Term};
@@ -20,6 +40,30 @@ pub fn read(
     context: &Context,
     lexicon: &Lexicon,
 ) -> Vec<note::Entry> {
-    let _ = (text, words, context, lexicon);
-    Vec::new()
+    let mut tokens = tokens::tokens(text);
+    if let Some(words) = words {
+        tokens::weigh(&mut tokens, text, words);
+    }
+    let mut sheet = sheet::Sheet::new(tokens, context, lexicon);
+    sound::resolve(&mut sheet);
+    others::strike(&mut sheet);
+    correct::correct(&mut sheet);
+    bind::bind(&mut sheet);
+    time::place(&mut sheet);
+    let mut drafts = Vec::new();
+    measure::measure(&mut sheet);
+    kinds::condition::find(&mut sheet, &mut drafts);
+    let marks = kinds::response::marks(&mut sheet, &mut drafts);
+    let temperatures = kinds::weather::temperatures(&mut sheet);
+    kinds::training::find(&mut sheet, &mut drafts);
+    kinds::flights::find(&mut sheet, &mut drafts);
+    kinds::food::find(&mut sheet, &mut drafts);
+    kinds::quarry::find(&mut sheet, &mut drafts);
+    kinds::equipment::find(&mut sheet, &mut drafts);
+    kinds::weight::find(&mut sheet, &mut drafts);
+    kinds::weather::find(&mut sheet, &temperatures, &mut drafts);
+    kinds::response::find(&mut sheet, &marks, &mut drafts);
+    kinds::behaviour::find(&mut sheet, &mut drafts);
+    kinds::remark::find(&mut sheet, &mut drafts);
+    settle::settle(&sheet, drafts, text)
 }

@@ -1,0 +1,206 @@
+//! Which bird each part of the note is about.
+
+use crate::lexicon::Cue;
+use crate::sheet::{Owner, Sheet};
+use crate::tokens::Break;
+
+/// Gives every atom its owner; where no name was said yet, the current bird's.
+pub(crate) fn bind(sheet: &mut Sheet) {
+    let current = sheet.context.current_bird.as_deref().map(str::trim);
+    let current = current.and_then(|c| sheet.names.iter().position(|n| n.name == c)).map(|k| k as u16);
+    let mut held = current.map_or(Owner::Unknown, Owner::One);
+    let mut named = false;
+    let mut i = 0;
+    while i < sheet.len() {
+        let end = sheet.end_of_sentence(i);
+        sentence(sheet, i, end, &mut held, &mut named, current);
+        i = end;
+    }
+}
+
+/// A name that only compares, or whose thing is meant.
+fn aside(sheet: &Sheet, n: usize) -> bool {
+    let Some(p) = n.checked_sub(1) else { return false };
+    if sheet.before(n) != Break::None {
+        return false;
+    }
+    let than = sheet.any(p, &[Cue::Than]) && !sheet.is(p, &["not", "near", "behind", "against", "beside"]);
+    let as_old = sheet.is(p, &["old", "poor"]) && p > 0 && sheet.has(p - 1, Cue::Than);
+    let owned = sheet.is(n + 1, &["'s"]) && (sheet.is(n + 2, &["old", "spare", "other", "brother", "sister", "place", "block", "side", "perch", "aviary", "weight", "cadge", "mews"]) && sheet.before(n + 2) == Break::None) && p > 0;
+    let of = sheet.is(p, &["of"]) && sheet.is(n + 1, &["'s"]) ;
+    let size = sheet.is(p, &["near", "behind", "against", "beside", "past", "alongside", "from"]) ;
+    than || as_old || owned || of || size
+}
+
+fn preposition(sheet: &Sheet, i: usize) -> bool {
+    sheet.is(i, &["for", "into", "to", "with", "on", "by", "in", "of", "at"]) || sheet.words(i) == "went into"
+}
+
+fn sentence(sheet: &mut Sheet, start: usize, end: usize, held: &mut Owner, named: &mut bool, current: Option<u16>) {
+    let mut from = start;
+    let mut first = true;
+    let mut n = start;
+    while n < end {
+        if sheet.has(n, Cue::Both) && !sheet.dead[n] && both_birds(sheet, n) {
+            if let Some(two) = both(sheet, n) {
+                let clause = clause_start(sheet, n, from);
+                fill(sheet, from, clause, *held);
+                fill(sheet, clause, n + 1, two);
+                *held = two;
+                (from, first) = (n + 1, false);
+                n += 1;
+                continue;
+            }
+        }
+        if sheet.has(n, Cue::Other) && let Some(other) = other(sheet, *held) {
+            let clause = clause_start(sheet, n, from);
+            fill(sheet, from, clause, *held);
+            fill(sheet, clause, n + 1, other);
+            *held = other;
+            *named = true;
+            (from, first) = (n + 1, false);
+            n += 1;
+            continue;
+        }
+        let Some(bird) = sheet.bird(n).filter(|_| !sheet.dead[n] && !aside(sheet, n)) else {
+            n += 1;
+            continue;
+        };
+        let me = Owner::One(bird);
+        // "Fern and Cobble": both, until the next name.
+        if n >= 2 && sheet.has(n - 1, Cue::And) && sheet.before(n) == Break::None && sheet.bird(n - 2).is_some_and(|b| b != bird) {
+            let two = Owner::Two(sheet.bird(n - 2).unwrap_or(bird), bird);
+            // What follows is said of both, unless each is spoken of on its own.
+            fill(sheet, from.min(n - 2), n + 1, two);
+            *held = two;
+            *named = true;
+            (from, first) = (n + 1, false);
+            n += 1;
+            continue;
+        }
+        let back = back_to(sheet, start, from, n, end, first, *held, *named, current);
+        fill(sheet, from, back, *held);
+        fill(sheet, back, n + 1, me);
+        *held = me;
+        *named = true;
+        (from, first) = (n + 1, false);
+        n += 1;
+    }
+    fill(sheet, from, end, *held);
+}
+
+/// How far back a name reaches over the words before it.
+#[allow(clippy::too_many_arguments)]
+fn back_to(
+    sheet: &Sheet, start: usize, from: usize, n: usize, end: usize, first: bool, held: Owner, named: bool, current: Option<u16>,
+) -> usize {
+    let content = |a: usize, b: usize| (a..b).any(|k| sheet.content(k) && !sheet.dead[k]);
+    if !content(from, n) {
+        return from;
+    }
+    let tight = sheet.before(n) == Break::None;
+    let prep = tight && n > 0 && preposition(sheet, n - 1);
+    let follows = content(n + 1, end.min(n + 12));
+    let clause = clause_start(sheet, n, from);
+    if first {
+        let me = sheet.bird(n);
+        let stranger = held == Owner::Unknown || (!named && current != me && current.is_none());
+        if stranger {
+            return start;
+        }
+        // Nothing else in the sentence: it is all about this bird.
+        if !follows || prep && sheet.before(n + 1) != Break::None && !named {
+            return start;
+        }
+        if prep {
+            // "first time in the box for Hazel she was calm": back to where the thing said begins.
+            return if named { last_thing(sheet, n, clause) } else { start };
+        }
+        if tight {
+            return clause;
+        }
+        if held == Owner::One(me.unwrap_or(u16::MAX)) {
+            return start;
+        }
+        return n;
+    }
+    if prep { last_thing(sheet, n, clause) } else if !tight { n } else { lead_in(sheet, n, clause) }
+}
+
+/// The last thing said before a preposition: "… and a quail for Cobble".
+fn last_thing(sheet: &Sheet, n: usize, clause: usize) -> usize {
+    let mut k = n.saturating_sub(1);
+    let mut seen = false;
+    while k > clause {
+        let p = k - 1;
+        if sheet.any(p, &[Cue::And, Cue::But, Cue::Or]) && !sheet.is(p, &["with"]) && seen {
+            break;
+        }
+        if sheet.bird(p).is_some() {
+            break;
+        }
+        // A number begins the thing; what stands before it is another's.
+        if sheet.num(p).is_some() {
+            return p;
+        }
+        seen |= sheet.content(p);
+        k = p;
+    }
+    k
+}
+
+/// Words that lead to a name and carry nothing: "then", "now for", "started".
+fn lead_in(sheet: &Sheet, n: usize, clause: usize) -> usize {
+    let mut k = n;
+    while k > clause && !sheet.content(k - 1) && sheet.bird(k - 1).is_none() {
+        k -= 1;
+    }
+    k
+}
+
+fn clause_start(sheet: &Sheet, n: usize, from: usize) -> usize {
+    let mut k = n;
+    while k > from && sheet.before(k) == Break::None {
+        k -= 1;
+    }
+    k
+}
+
+fn fill(sheet: &mut Sheet, from: usize, to: usize, owner: Owner) {
+    if from < to {
+        sheet.owner[from..to].fill(owner);
+    }
+}
+
+fn both_birds(sheet: &Sheet, n: usize) -> bool {
+    let next = n + 1;
+    if sheet.is(n, &["each"]) {
+        return sheet.before(next) != Break::None || sheet.any(next, &[Cue::Be]);
+    }
+    !sheet.is(next, &["feet", "wings", "eyes", "legs", "sides", "talons", "ends", "hands", "days", "times", "jesses", "bells", "anklets", "the", "my", "her", "his", "primaries", "toes", "flights", "sets", "sessions"])
+        || sheet.before(next) != Break::None
+}
+
+/// The two birds meant by "both": the roster's two, else the two named last.
+fn both(sheet: &Sheet, n: usize) -> Option<Owner> {
+    if sheet.names.len() == 2 {
+        return Some(Owner::Two(0, 1));
+    }
+    let mut seen: Vec<u16> = Vec::new();
+    for k in (n.saturating_sub(200)..n).rev() {
+        if let Some(b) = sheet.bird(k).filter(|b| !seen.contains(b)) {
+            seen.push(b);
+        }
+        if seen.len() == 2 {
+            return Some(Owner::Two(seen[1], seen[0]));
+        }
+    }
+    None
+}
+
+fn other(sheet: &Sheet, held: Owner) -> Option<Owner> {
+    match held {
+        Owner::One(b) if sheet.names.len() == 2 && b < 2 => Some(Owner::One(1 - b)),
+        _ => None,
+    }
+}

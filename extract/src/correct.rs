@@ -1,0 +1,222 @@
+//! Corrections in speech: "six fifty, no, six fifteen".
+//!
+//! The later words replace the nearest earlier ones of the same sort; those are struck out.
+
+use crate::lexicon::Cue;
+use crate::sheet::Sheet;
+use crate::tokens::Break;
+
+/// How far back a correction reaches, in atoms.
+const REACH: usize = 18;
+
+/// What is corrected.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Sort {
+    /// A number and what it counts or measures: the cue or meaning class, 0 for a bare one.
+    Number(u8),
+    Food,
+    Kit,
+    Behaviour,
+    Quarry,
+    Grade,
+}
+
+/// A piece that may be replaced: its atoms, and where its number or noun stands.
+#[derive(Clone, Copy, Debug)]
+struct Piece {
+    sort: Sort,
+    from: usize,
+    to: usize,
+    head: usize,
+}
+
+/// Strikes out what the speaker took back.
+pub(crate) fn correct(sheet: &mut Sheet) {
+    let mut i = 0;
+    while i < sheet.len() {
+        if sheet.has(i, Cue::CutCue) && !sheet.dead[i] {
+            i = at_cue(sheet, i).unwrap_or(i);
+        }
+        i += 1;
+    }
+}
+
+/// Words that correct only where nothing else makes sense of them.
+fn weak(sheet: &Sheet, i: usize) -> bool {
+    sheet.is(i, &["no", "not", "rather", "actually", "wait", "wrong", "strike", "scrub", "nope", "pardon"])
+}
+
+fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
+    let mut next = cue + 1;
+    let mut strong = !weak(sheet, cue);
+    while next < sheet.len() && next < cue + 12 && (sheet.any(next, &[Cue::CutCue, Cue::Filler, Cue::Yes]) || sheet.bird(next).is_some()) && piece(sheet, next).is_none() {
+        strong |= sheet.has(next, Cue::CutCue) && !weak(sheet, next);
+        next += 1;
+    }
+    let b = piece(sheet, next)?;
+    // "no bating" and "not keen" deny; "no, keen" corrects.
+    if !strong && !matches!(b.sort, Sort::Number(_)) && sheet.before(cue + 1) == Break::None {
+        return None;
+    }
+    if !strong && matches!(b.sort, Sort::Number(n) if n > 0) && sheet.before(cue + 1) == Break::None && sheet.is(cue, &["not"]) {
+        return None;
+    }
+    let a = earlier(sheet, cue, &b, strong)?;
+    let number = |p: &Piece| sheet.num(p.head).is_some();
+    let bare = matches!(b.sort, Sort::Number(0));
+    if bare && !matches!(a.sort, Sort::Number(0)) && number(&a) {
+        // "three flights, make that four": the number moves to where the noun is.
+        sheet.atoms[a.head].num = sheet.atoms[b.head].num.clone();
+        sheet.corrected[a.head] = Some(b.to);
+        for k in cue..=b.to {
+            sheet.dead[k] = true;
+        }
+    } else if bare && a.sort == Sort::Food {
+        // "a quail, make that two": the same, where the first was only an article.
+        sheet.dead[a.from] = a.from != a.head;
+        sheet.atoms[a.from].num = sheet.atoms[b.head].num.clone();
+        if a.from != a.head {
+            sheet.dead[a.from] = false;
+            sheet.atoms[a.from].senses = &[];
+        }
+        sheet.corrected[a.from] = Some(b.to);
+        for k in cue..=b.to {
+            sheet.dead[k] = true;
+        }
+    } else {
+        for k in a.from..=a.to {
+            sheet.dead[k] = true;
+        }
+        for k in cue..b.from {
+            sheet.dead[k] = true;
+        }
+        // Where nothing but the pieces of one measure stands between, all of it goes.
+        if (a.to + 1..cue).all(|k| sheet.num(k).is_some() || unit(sheet, k) > 0) {
+            for k in a.to + 1..cue {
+                sheet.dead[k] = true;
+            }
+        }
+        sheet.corrected[b.from] = Some(b.to);
+        sheet.corrected[b.head] = Some(b.to);
+    }
+    Some(b.from.saturating_sub(1).max(cue))
+}
+
+/// A number class for what follows the number at `i`: which unit or noun.
+fn unit(sheet: &Sheet, i: usize) -> u8 {
+    const UNITS: [&[Cue]; 9] = [
+        &[Cue::Grams],
+        &[Cue::Kilos],
+        &[Cue::Ounces],
+        &[Cue::Pounds],
+        &[Cue::Metres, Cue::Yards, Cue::Feet],
+        &[Cue::Degrees, Cue::Fahrenheit],
+        &[Cue::Flight],
+        &[Cue::Times],
+        &[Cue::OutOf],
+    ];
+    UNITS.iter().position(|u| sheet.any(i, u)).map_or(0, |k| k as u8 + 1)
+}
+
+fn articles(sheet: &Sheet, i: usize) -> bool {
+    sheet.is(i, &["a", "an", "the", "some", "another"])
+}
+
+/// Reads a replaceable piece that starts at `i`.
+fn piece(sheet: &Sheet, i: usize) -> Option<Piece> {
+    if !sheet.live(i) {
+        return None;
+    }
+    if sheet.num(i).is_some() {
+        let next = i + 1;
+        if sheet.before(next) != Break::None {
+            return Some(Piece { sort: Sort::Number(0), from: i, to: i, head: i });
+        }
+        let class = unit(sheet, next);
+        if class > 0 {
+            return Some(Piece { sort: Sort::Number(class), from: i, to: next, head: i });
+        }
+        let skip = usize::from(sheet.is(next, &["of", "a", "an"])) ;
+        let skip = skip + usize::from(skip == 1 && sheet.is(next + 1, &["a", "an", "the"]));
+        if sheet.food(next + skip).is_some() {
+            return Some(Piece { sort: Sort::Food, from: i, to: food_end(sheet, next + skip), head: i });
+        }
+        if sheet.quarry(next).is_some() {
+            return Some(Piece { sort: Sort::Quarry, from: i, to: next, head: i });
+        }
+        return Some(Piece { sort: Sort::Number(0), from: i, to: i, head: i });
+    }
+    let noun = if articles(sheet, i) { i + 1 } else { i };
+    let noun = if sheet.is(noun, &["new", "old"]) || sheet.has(noun, Cue::Fit) && noun > i { noun + 1 } else { noun };
+    if sheet.food(noun).is_some() {
+        return Some(Piece { sort: Sort::Food, from: i, to: food_end(sheet, noun), head: noun });
+    }
+    if sheet.kit(noun).is_some() {
+        return Some(Piece { sort: Sort::Kit, from: i, to: noun, head: noun });
+    }
+    if sheet.quarry(noun).is_some() {
+        return Some(Piece { sort: Sort::Quarry, from: i, to: noun, head: noun });
+    }
+    if sheet.behaviour(i).is_some() {
+        return Some(Piece { sort: Sort::Behaviour, from: i, to: i, head: i });
+    }
+    if sheet.grade(i).is_some() {
+        return Some(Piece { sort: Sort::Grade, from: i, to: i, head: i });
+    }
+    None
+}
+
+fn food_end(sheet: &Sheet, food: usize) -> usize {
+    if sheet.part(food + 1).is_some() && sheet.before(food + 1) == Break::None { food + 1 } else { food }
+}
+
+/// Finds the piece that is taken back.
+fn earlier(sheet: &Sheet, cue: usize, b: &Piece, strong: bool) -> Option<Piece> {
+    let floor = cue.saturating_sub(REACH);
+    let value = |p: &Piece| sheet.num(p.head).map(|n| n.value);
+    let mut k = cue;
+    while k > floor {
+        k -= 1;
+        if sheet.dead[k] {
+            continue;
+        }
+        // Another bird's words are not meant.
+        if sheet.bird(k).is_some() && k + 2 < cue && b.sort != Sort::Kit {
+            let own = (k..cue).any(|m| sheet.content(m) && sheet.bird(m).is_none());
+            if own && !strong {
+                return None;
+            }
+        }
+        let Some(mut a) = piece(sheet, k) else { continue };
+        let near = a.to + 4 >= cue;
+        let fits = match (a.sort, b.sort) {
+            (Sort::Number(x), Sort::Number(y)) => {
+                let ratio = match (value(&a), value(b)) {
+                    (Some(x), Some(y)) if x > 0.0 && y > 0.0 => x / y,
+                    _ => 1.0,
+                };
+                let close = if near { (0.1..10.0).contains(&ratio) } else { (0.5..2.0).contains(&ratio) };
+                (x == y || x == 0 || y == 0) && (close || x == y && x > 0)
+            }
+            (Sort::Food, Sort::Number(0)) => near || strong && value(b).is_some_and(|v| v <= 12.0),
+            (Sort::Quarry, Sort::Number(0)) => near && value(b).is_some_and(|v| v <= 12.0),
+            (Sort::Food, Sort::Food) => near || strong,
+            (Sort::Quarry, Sort::Quarry | Sort::Food) | (Sort::Food, Sort::Quarry) => near,
+            (x, y) => x == y && (near || strong),
+        };
+        if fits {
+            // Take the article or the number before a noun with it.
+            if a.head > 0 && a.from == a.head && !matches!(a.sort, Sort::Number(_) | Sort::Behaviour | Sort::Grade) && sheet.before(a.from) == Break::None {
+                let lead = a.from - 1;
+                if articles(sheet, lead) && sheet.live(lead) {
+                    a.from = lead;
+                } else if sheet.num(lead).is_some() && sheet.live(lead) {
+                    a.from = lead;
+                    a.head = lead;
+                }
+            }
+            return Some(a);
+        }
+    }
+    None
+}

@@ -1,0 +1,386 @@
+//! Crop, casting, keel, mutes, moult, and what is amiss with talons, beak, feathers and feet.
+
+use crate::draft::Draft;
+use crate::lexicon::Cue;
+use crate::sheet::Sheet;
+use crate::tokens::Break;
+use note::{Condition, Sign, Value};
+
+/// Finds the signs of condition.
+pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
+    let mut i = 0;
+    while i < sheet.len() {
+        if sheet.dead[i] || sheet.used[i] {
+            i += 1;
+            continue;
+        }
+        let found = match sheet.sign(i) {
+            Some(Sign::Crop) => crop(sheet, i),
+            Some(Sign::Casting) => casting(sheet, i),
+            Some(Sign::Keel) => keel(sheet, i),
+            Some(Sign::Mutes) => mutes(sheet, i),
+            Some(Sign::Moult) => moult(sheet, i),
+            Some(sign @ (Sign::Talon | Sign::Beak | Sign::Foot)) => damage(sheet, i, sign),
+            Some(Sign::Feather) => damage(sheet, i, Sign::Feather),
+            None if sheet.is(i, &["cast", "casted", "casting"]) => cast(sheet, i),
+            None if sheet.has(i, Cue::Shed) => None,
+            None => None,
+        };
+        if let Some((sign, reading, from, to)) = found {
+            push(sheet, out, sign, &reading, from, to, 0.97);
+            i = i.max(to);
+        } else if sheet.has(i, Cue::Shed) || sheet.has(i, Cue::Lost) {
+            i = feathers(sheet, i, out);
+        }
+        i += 1;
+    }
+}
+
+fn push(sheet: &mut Sheet, out: &mut Vec<Draft>, sign: Sign, reading: &str, from: usize, to: usize, score: f64) {
+    let value = Value::Condition(Condition { sign, reading: reading.to_owned() });
+    out.push(Draft::new(sheet, value, from, to, score));
+    sheet.take(from, to);
+}
+
+type Found = Option<(Sign, String, usize, usize)>;
+
+/// Words that may stand between a sign and its reading.
+fn light(sheet: &Sheet, k: usize) -> bool {
+    sheet.any(k, &[Cue::Be, Cue::Slight, Cue::Strong, Cue::Plain, Cue::Approx, Cue::Filler, Cue::Today])
+        || sheet.is(k, &["a", "an", "the", "her", "his", "'s", "still", "bit", "all", "now", "just", "quite", "nice", "have", "had", "has", "with", "at", "only", "been", "of", "in", "looking", "feels", "feeling", "feel", "look", "are", "were", "nearly", "almost", "again", "right", "up", "it", "on", "it's", "side", "my", "little", "and", "on"])
+}
+
+/// The next atom to the right that is not light, within `reach` and the clause.
+fn right(sheet: &Sheet, i: usize, reach: usize) -> Option<usize> {
+    for k in i + 1..sheet.len().min(i + reach + 1) {
+        if sheet.dead[k] {
+            continue;
+        }
+        if sheet.before(k) != Break::None {
+            return None;
+        }
+        if !light(sheet, k) || reads_anything(sheet, k) {
+            return Some(k);
+        }
+    }
+    None
+}
+
+fn reads_anything(sheet: &Sheet, k: usize) -> bool {
+    [Sign::Crop, Sign::Keel, Sign::Mutes, Sign::Casting].iter().any(|s| sheet.reading(k, *s).is_some()) || sheet.damage(k) || sheet.num(k).is_some()
+}
+
+/// The reading of `sign` said beside it: after it, then before it.
+fn beside(sheet: &Sheet, i: usize, sign: Sign) -> Option<(String, usize, usize)> {
+    let mut k = i;
+    for _ in 0..3 {
+        match right(sheet, k, 4) {
+            Some(r) if !sheet.used[r] => {
+                if let Some(reading) = sheet.reading(r, sign) {
+                    let denied = (i + 1..r).any(|m| sheet.has(m, Cue::Neg));
+                    if denied {
+                        return None;
+                    }
+                    return Some((reading.to_owned(), i, r));
+                }
+                if !sheet.any(r, &[Cue::Be, Cue::Strong, Cue::Slight, Cue::Plain]) {
+                    break;
+                }
+                k = r;
+            }
+            _ => break,
+        }
+    }
+    let mut b = i;
+    while b > 0 && i - b < 3 && sheet.before(b) == Break::None {
+        b -= 1;
+        if sheet.dead[b] {
+            continue;
+        }
+        if let Some(reading) = sheet.reading(b, sign).filter(|_| !sheet.used[b]) {
+            let denied = b > 0 && sheet.before(b) == Break::None && sheet.has(b - 1, Cue::Neg) && !sheet.dead[b - 1];
+            return (!denied).then(|| (reading.to_owned(), b, i));
+        }
+        if !light(sheet, b) {
+            break;
+        }
+    }
+    // "mutes, green" and "keel: good"
+    let next = i + 1;
+    if sheet.before(next) == Break::Comma && sheet.live(next) && !sheet.used[next] && sheet.before(next + 1) != Break::None {
+        return sheet.reading(next, sign).map(|r| (r.to_owned(), i, next));
+    }
+    None
+}
+
+fn share(value: f64) -> Option<&'static str> {
+    Some(if (value - 0.25).abs() < 0.01 {
+        "quarter"
+    } else if (value - 0.5).abs() < 0.01 {
+        "half"
+    } else if (value - 0.75).abs() < 0.01 {
+        "three quarter"
+    } else {
+        return None;
+    })
+}
+
+fn crop(sheet: &Sheet, i: usize) -> Found {
+    // "half crop", "half a crop", "three quarters of a crop".
+    let mut b = i;
+    while b > 0 && i - b < 4 && sheet.before(b) == Break::None {
+        b -= 1;
+        if let Some(reading) = sheet.num(b).filter(|n| n.fraction && !sheet.used[b] && !sheet.dead[b]).and_then(|n| share(n.value)) {
+            return Some((Sign::Crop, reading.into(), b, i));
+        }
+        if !sheet.is(b, &["a", "of", "the", "full", "her", "his", "nice", "good", "decent", "about"]) {
+            break;
+        }
+    }
+    // "crop three-quarter full", "crop about half".
+    let mut from = i;
+    let after = loop {
+        match right(sheet, from, 4) {
+            Some(r) if sheet.any(r, &[Cue::Be, Cue::Approx, Cue::Strong, Cue::Plain]) && r < i + 4 && sheet.reading(r, Sign::Crop).is_none() && sheet.num(r).is_none() => from = r,
+            other => break other,
+        }
+    };
+    let comma = (sheet.before(i + 1) == Break::Comma && sheet.before(i + 2) != Break::None).then_some(i + 1);
+    if let Some(r) = after.or(comma).filter(|r| sheet.live(*r) && !sheet.used[*r])
+        && let Some(reading) = sheet.num(r).filter(|n| n.fraction).and_then(|n| share(n.value))
+        && !(sheet.is(r + 1, &["a", "an", "of"]) || sheet.food(r + 1).is_some() || sheet.sign(r + 1).is_some())
+    {
+        let full = usize::from(sheet.is(r + 1, &["full", "way", "ways"]) && sheet.before(r + 1) == Break::None);
+        return Some((Sign::Crop, reading.into(), i, r + full));
+    }
+    // "nothing in her crop", "no crop".
+    for b in (i.saturating_sub(4)..i).rev() {
+        if sheet.before(b + 1) != Break::None {
+            break;
+        }
+        if sheet.is(b, &["nothing", "no"]) && !sheet.dead[b] {
+            return Some((Sign::Crop, "empty".into(), b, i));
+        }
+        if !sheet.is(b, &["in", "her", "his", "the", "at", "all", "left"]) {
+            break;
+        }
+    }
+    let (reading, from, to) = beside(sheet, i, Sign::Crop)?;
+    let to = if sheet.is(to + 1, &["full"]) && sheet.before(to + 1) == Break::None { to + 1 } else { to };
+    Some((Sign::Crop, reading, from, to))
+}
+
+fn casting(sheet: &Sheet, i: usize) -> Found {
+    if sheet.is(i, &["casting"]) && (sheet.is(i + 1, &["off", "about", "vote"]) && sheet.before(i + 1) == Break::None) {
+        return None;
+    }
+    for b in (i.saturating_sub(4)..i).rev() {
+        if sheet.before(b + 1) != Break::None {
+            break;
+        }
+        if sheet.has(b, Cue::Neg) && !sheet.dead[b] {
+            return Some((Sign::Casting, "none".into(), b, i));
+        }
+        if !light(sheet, b) && !sheet.is(b, &["sign", "any", "found", "find", "see", "seen", "for"]) {
+            break;
+        }
+    }
+    if let Some((reading, from, to)) = beside(sheet, i, Sign::Casting) {
+        return Some((Sign::Casting, reading, from, to));
+    }
+    // "still waiting for a casting", "found her casting", "a casting under the perch".
+    let waiting = (i.saturating_sub(4)..i).any(|k| sheet.words(k).starts_with("waiting") || sheet.is(k, &["awaiting", "wait"]));
+    if waiting {
+        return Some((Sign::Casting, "none".into(), i, i));
+    }
+    let found = (i.saturating_sub(5)..i).find(|k| sheet.is(*k, &["found", "a", "her", "his", "one", "brought", "produced", "had", "picked", "there's", "with"]));
+    found.map(|from| (Sign::Casting, "cast".into(), from, i))
+}
+
+/// The verb: "she's cast", "not cast yet", "cast late".
+fn cast(sheet: &Sheet, i: usize) -> Found {
+    if i > 0 && sheet.before(i) == Break::None && (sheet.is(i - 1, &["a", "the", "to", "plaster", "i", "we"]) || sheet.any(i - 1, &[Cue::I])) && !(i > 1 && sheet.is(i - 2, &["found", "yet", "still"])) {
+        return None;
+    }
+    for b in (i.saturating_sub(4)..i).rev() {
+        if sheet.before(b + 1) != Break::None {
+            break;
+        }
+        if sheet.has(b, Cue::Neg) && !sheet.dead[b] {
+            return Some((Sign::Casting, "none".into(), b, i));
+        }
+        if sheet.is(b, &["yet"]) && sheet.is(b + 1, &["to"]) {
+            return Some((Sign::Casting, "none".into(), b, i));
+        }
+        if sheet.any(b, &[Cue::And, Cue::But]) {
+            break;
+        }
+    }
+    let late = |k: usize| sheet.is(k, &["late", "later"]);
+    for k in i + 1..sheet.len().min(i + 4) {
+        if sheet.before(k) != Break::None {
+            break;
+        }
+        if late(k) {
+            return Some((Sign::Casting, "late".into(), i, k));
+        }
+        if sheet.is(k, &["poorly", "badly", "poor"]) {
+            return Some((Sign::Casting, "poor".into(), i, k));
+        }
+        if sheet.any(k, &[Cue::And, Cue::But]) {
+            break;
+        }
+    }
+    if i > 0 && late(i - 1) && sheet.before(i) == Break::None {
+        return Some((Sign::Casting, "late".into(), i - 1, i));
+    }
+    Some((Sign::Casting, "cast".into(), i, i))
+}
+
+fn keel(sheet: &Sheet, i: usize) -> Found {
+    // A mark: "keel four out of five", "keel 3/5", "keel three".
+    let mut k = i;
+    for _ in 0..4 {
+        k += 1;
+        if k >= sheet.len() || sheet.before(k) == Break::Stop {
+            break;
+        }
+        if let Some(num) = sheet.num(k).filter(|_| !sheet.used[k] && !sheet.dead[k]) {
+            if let (crate::number::Form::Tied('/'), [a, b]) = (num.form, num.parts.as_slice()) {
+                return Some((Sign::Keel, format!("{a}/{b}"), i, k));
+            }
+            let out_of = sheet.has(k + 1, Cue::OutOf) && sheet.before(k + 1) == Break::None;
+            if let Some(of) = sheet.num(k + 2).filter(|_| out_of) {
+                return Some((Sign::Keel, format!("{}/{}", num.value, of.value), i, k + 2));
+            }
+            let ends = k + 1 >= sheet.len() || sheet.before(k + 1) != Break::None;
+            if num.value <= 5.0 && num.value >= 1.0 && sheet.before(k) == Break::None && ends && !num.fraction {
+                return Some((Sign::Keel, format!("{}/5", num.value), i, k));
+            }
+            break;
+        }
+        if !light(sheet, k) {
+            break;
+        }
+    }
+    let (reading, from, to) = beside(sheet, i, Sign::Keel)?;
+    Some((Sign::Keel, reading, from, to))
+}
+
+fn mutes(sheet: &Sheet, i: usize) -> Found {
+    if let Some((reading, from, to)) = beside(sheet, i, Sign::Mutes) {
+        return Some((Sign::Mutes, reading, from, to));
+    }
+    for b in (i.saturating_sub(3)..i).rev() {
+        if sheet.before(b + 1) != Break::None {
+            break;
+        }
+        if sheet.has(b, Cue::Neg) && !sheet.dead[b] {
+            return Some((Sign::Mutes, "none".into(), b, i));
+        }
+    }
+    None
+}
+
+fn moult(sheet: &Sheet, i: usize) -> Found {
+    let window = (i.saturating_sub(6)..sheet.len().min(i + 5)).filter(|k| {
+        let (a, b) = ((*k).min(i), (*k).max(i));
+        !sheet.dead[*k] && (a + 1..=b).all(|m| sheet.before(m) == Break::None)
+    });
+    let window: Vec<usize> = window.collect();
+    let denied = window.iter().any(|k| *k < i && sheet.has(*k, Cue::Neg));
+    let from = |k: usize| (k.min(i), k.max(i));
+    let end = window.iter().find(|k| sheet.has(**k, Cue::MoultEnd) && **k != i);
+    let start = window.iter().find(|k| sheet.has(**k, Cue::MoultStart) && **k != i);
+    if denied {
+        return None;
+    }
+    // The nearer word decides: "started the moult", "through the moult".
+    match (end, start) {
+        (Some(e), s) if s.is_none_or(|s| e.abs_diff(i) <= s.abs_diff(i)) => {
+            let (a, b) = from(*e);
+            Some((Sign::Moult, "finished".into(), a, b))
+        }
+        (_, Some(s)) => {
+            let (a, b) = from(*s);
+            Some((Sign::Moult, "started".into(), a, b))
+        }
+        _ if sheet.is(i, &["moulting", "molting"]) => Some((Sign::Moult, "started".into(), i, i)),
+        _ => None,
+    }
+}
+
+/// "dropped a primary, a secondary and two tail feathers", from the verb.
+fn feathers(sheet: &mut Sheet, verb: usize, out: &mut Vec<Draft>) -> usize {
+    let mut k = verb + 1;
+    let mut last = verb;
+    while k < sheet.len() && k < last + 7 && sheet.before(k) != Break::Stop {
+        if sheet.sign(k) == Some(Sign::Feather) && !sheet.used[k] && !sheet.dead[k] {
+            let words = sheet.words(k);
+            if !matches!(words.as_str(), "tail" | "train" | "feathering") && !sheet.damage(k) {
+                // "two primaries" are one reading.
+                let reading = singular(&words);
+                let from = if last == verb { verb } else { k };
+                push(sheet, out, Sign::Moult, &reading, from, k, 0.95);
+                last = k;
+            }
+        } else if !(light(sheet, k) || sheet.num(k).is_some() || sheet.any(k, &[Cue::And, Cue::First]) || sheet.is(k, &["another", "more", "one", "of", "second", "left", "new", "big", "inner", "outer", "third", "fourth", "couple", "first", "old", "both", "couple of", "few"]) || sheet.any(k, &[Cue::Left])) {
+            break;
+        }
+        k += 1;
+    }
+    last
+}
+
+fn singular(words: &str) -> String {
+    match words {
+        "primaries" => "primary".into(),
+        "secondaries" => "secondary".into(),
+        w => w.strip_suffix('s').unwrap_or(w).to_owned(),
+    }
+}
+
+/// "left foot looks swollen", "a cut on her foot", "bent a feather", "the beak is overgrown".
+fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
+    // A chick's foot is food.
+    if i > 0 && sheet.before(i) == Break::None && (sheet.food(i - 1).is_some() || sheet.is(i - 1, &["on"]) && sign == Sign::Foot && sheet.is(i, &["foot"])) {
+        return None;
+    }
+    let skip = |k: usize| {
+        light(sheet, k)
+            || sheet.any(k, &[Cue::Left, Cue::Neg])
+            || sheet.is(k, &["left", "right", "wing", "tail", "one", "of", "got", "has", "that", "looks", "on", "in", "to", "gone", "slightly", "getting", "starting", "broken", "by", "so", "stub", "tip", "side", "end", "both", "went", "come", "back", "found", "there", "there's", "hind", "front", "no", "longer", "as", "was", "pretty"])
+            || sheet.part(k).is_some()
+    };
+    let mut k = i + 1;
+    while k < sheet.len().min(i + 9) && sheet.before(k) == Break::None {
+        if sheet.damage(k) && !sheet.dead[k] && !sheet.used[k] && !(sheet.is(k, &["lost", "missing", "long", "loose", "hot", "warm", "red", "growing", "fine", "clean"]) && sheet.food(k + 1).is_some()) {
+            return Some((sign, sheet.words(k), i, k));
+        }
+        if !skip(k) && sheet.sign(k).is_none() {
+            break;
+        }
+        k += 1;
+    }
+    if sheet.before(i + 1) == Break::Comma && sheet.damage(i + 1) && !sheet.dead[i + 1] && sheet.before(i + 2) != Break::None {
+        return Some((sign, sheet.words(i + 1), i, i + 1));
+    }
+    let mut b = i;
+    while b > 0 && i - b < 7 && sheet.before(b) == Break::None {
+        b -= 1;
+        if sheet.damage(b) && !sheet.dead[b] && !sheet.used[b] {
+            let lost = sheet.is(b, &["lost", "dropped", "missing", "clean", "loose", "long", "hot", "growing", "fine", "better"]);
+            let body = i - b == 1 || !lost;
+            return body.then(|| (sign, base(&sheet.words(b)), b, i));
+        }
+        if !skip(b) && sheet.sign(b).is_none() {
+            break;
+        }
+    }
+    None
+}
+
+/// "cuts" and "cracks" as the reading would be written.
+fn base(words: &str) -> String {
+    words.to_owned()
+}

@@ -1,0 +1,147 @@
+//! What was done to the kit.
+
+use crate::draft::Draft;
+use crate::lexicon::Cue;
+use crate::sheet::Sheet;
+use crate::tokens::Break;
+use note::{Equipment, EquipmentAction, Value};
+
+/// Finds what was done to the kit.
+pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
+    let mut last: Option<(usize, EquipmentAction)> = None;
+    for i in 0..sheet.len() {
+        if sheet.dead[i] || sheet.used[i] {
+            continue;
+        }
+        let Some(kit) = sheet.kit(i) else { continue };
+        let item = sheet.lexicon.equipment()[usize::from(kit)].word.clone();
+        let Some((action, from, to)) = action(sheet, i, &item).or_else(|| in_list(sheet, i, last)) else { continue };
+        last = Some((i, action));
+        let value = Value::Equipment(Equipment { item, action });
+        out.push(Draft::new(sheet, value, from.min(i), to.max(i), 0.95).at(i));
+        sheet.take(from.min(i), to.max(i));
+    }
+}
+
+/// "changed the jesses and the leash": the verb holds for the list.
+fn in_list(sheet: &Sheet, i: usize, last: Option<(usize, EquipmentAction)>) -> Option<(EquipmentAction, usize, usize)> {
+    let (at, action) = last.filter(|(at, _)| i - at <= 6)?;
+    let only = (at + 1..i).all(|k| sheet.dead[k] || sheet.used[k] || sheet.any(k, &[Cue::And, Cue::Old, Cue::His, Cue::Her]) || sheet.is(k, &["a", "the", "an", "new", "both", "her", "his", "leather", "of", "pair", "one"]) || sheet.num(k).is_some());
+    (only && sheet.before(i) != Break::Stop && (at + 1..=i).all(|k| sheet.before(k) != Break::Stop)).then_some((action, i, i))
+}
+
+/// Kit that is handled every day: putting it on or taking it off is no change of kit.
+fn daily(item: &str) -> bool {
+    matches!(item, "hood" | "glove" | "perch" | "lure" | "creance" | "scale" | "leash" | "swivel" | "travel box" | "bath")
+}
+
+fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize, usize)> {
+    use EquipmentAction as A;
+    let start = sheet.start_of_sentence(i).max(i.saturating_sub(9));
+    let end = sheet.end_of_sentence(i).min(i + 8);
+    let mut new = None;
+    let mut k = i;
+    let denied = |k: usize| k > 0 && sheet.before(k) == Break::None && sheet.any(k - 1, &[Cue::Neg]) && !sheet.dead[k - 1];
+    while k > start {
+        k -= 1;
+        if sheet.dead[k] {
+            continue;
+        }
+        if sheet.bird(k).is_some() && k + 3 < i && sheet.before(k) == Break::Stop {
+            break;
+        }
+        // Another statement begins.
+        if sheet.food(k).is_some() && sheet.used[k] || sheet.num(k).is_some() && sheet.used[k] || sheet.kit(k).is_some() && sheet.used[k] && sheet.before(k + 1) == Break::Comma && !sheet.any(k + 1, &[Cue::And]) && false {
+            break;
+        }
+        if sheet.before(k + 1) != Break::None && i - k > 5 {
+            break;
+        }
+        if sheet.is(k, &["new", "fresh"]) || sheet.words(k) == "brand new" {
+            new = new.or(Some(k));
+            continue;
+        }
+        if sheet.has(k, Cue::Change) && !denied(k) {
+            return Some((A::Changed, k, i));
+        }
+        if sheet.has(k, Cue::Put) || sheet.is(k, &["put", "putting"]) {
+            let on = (i + 1..end.min(i + 6)).take_while(|m| sheet.before(*m) == Break::None || sheet.bird(*m).is_some()).find(|m| sheet.is(*m, &["on"]) || sheet.words(*m) == "back on");
+            let before = (k + 1..i).find(|m| sheet.is(*m, &["on"]));
+            let named = (k + 1..i).any(|m| sheet.bird(m).is_some());
+            if new.is_some() || (on.is_some() || before.is_some() && !named) && !daily(item) {
+                return Some((fit(sheet, i, end), k, on.unwrap_or(i).max(i)));
+            }
+            if sheet.is(k, &["got", "get"]) {
+                continue;
+            }
+            break;
+        }
+        if sheet.has(k, Cue::Fit) && !denied(k) {
+            if sheet.words(k) == "put on" && daily(item) && new.is_none() {
+                break;
+            }
+            return Some((fit(sheet, i, end), k, i));
+        }
+        if sheet.has(k, Cue::TakeOff) && !denied(k) {
+            return (!daily(item) || sheet.is(k, &["removed", "removing"])).then_some((A::Removed, k, i));
+        }
+        if sheet.has(k, Cue::Take) && !sheet.has(k, Cue::TakeOff) {
+            let off = (i + 1..end.min(i + 5)).find(|m| sheet.is(*m, &["off"]) && sheet.before(*m) == Break::None);
+            if let Some(off) = off.filter(|_| !daily(item)) {
+                return Some((A::Removed, k, off));
+            }
+        }
+        if sheet.has(k, Cue::Lost) && !denied(k) && i - k <= 4 && !sheet.is(k, &["dropped"]) {
+            return Some((A::Lost, k, i));
+        }
+        if sheet.has(k, Cue::Broke) && !denied(k) && i - k <= 5 {
+            return Some((A::Broken, k, i));
+        }
+        if sheet.has(k, Cue::Check) && !denied(k) {
+            return Some((A::Checked, k, i));
+        }
+    }
+    // After it: "swivel fitted", "bell's gone", "transmitter isn't working".
+    let mut m = i + 1;
+    while m < end && m < i + 6 && sheet.before(m) == Break::None {
+        if sheet.dead[m] {
+            m += 1;
+            continue;
+        }
+        if sheet.kit(m).is_some() && !sheet.any(m, &[Cue::Broke, Cue::Check, Cue::Lost]) {
+            break;
+        }
+        let no = (i + 1..m).any(|x| sheet.has(x, Cue::Neg));
+        if sheet.is(m, &["fitted", "attached", "added", "mounted", "installed"]) && !no {
+            return Some((A::Fitted, new.unwrap_or(i), m));
+        }
+        if sheet.is(m, &["changed", "replaced", "swapped", "renewed"]) && !no {
+            return Some((A::Changed, i, m));
+        }
+        if sheet.is(m, &["removed"]) || sheet.words(m) == "taken off" || sheet.words(m) == "cut off" {
+            return Some((A::Removed, i, m));
+        }
+        if sheet.has(m, Cue::Broke) && !no || no && sheet.is(m, &["working", "sending", "transmitting"]) {
+            return Some((A::Broken, i, m));
+        }
+        if sheet.has(m, Cue::Lost) && !sheet.is(m, &["dropped", "lost"]) || sheet.is(m, &["lost", "gone"]) && sheet.any(m.saturating_sub(1), &[Cue::Be]) {
+            return Some((A::Lost, i, m));
+        }
+        if sheet.has(m, Cue::Check) && !no {
+            return Some((A::Checked, i, m));
+        }
+        if sheet.any(m, &[Cue::And, Cue::But]) {
+            break;
+        }
+        m += 1;
+    }
+    // "new jesses": fitted, unless they are only wanted.
+    let wanted = new.is_some_and(|n| (n.saturating_sub(5)..n).any(|x| sheet.is(x, &["need", "needs", "order", "ordered", "want", "wants", "buy", "make", "making", "needing", "require", "scales"])));
+    new.filter(|n| !wanted && i - n <= 3).map(|n| (fit(sheet, i, end), n, i))
+}
+
+/// New kit in the place of old is changed, else fitted.
+fn fit(sheet: &Sheet, i: usize, end: usize) -> EquipmentAction {
+    let replaces = (i + 1..end).any(|k| matches!(sheet.words(k).as_str(), "in place of" | "instead of" | "to replace" | "for the old" | "in exchange for" | "replacing"));
+    if replaces { EquipmentAction::Changed } else { EquipmentAction::Fitted }
+}

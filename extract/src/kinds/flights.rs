@@ -1,0 +1,329 @@
+//! Sets of flights: how many, how far, on a line or free, and to what.
+
+use crate::draft::Draft;
+use crate::lexicon::Cue;
+use crate::number::Form;
+use crate::sheet::{Owner, Sheet};
+use crate::tokens::Break;
+use note::{Flights, Line, Step, To, Units, Value};
+
+/// A set being put together.
+#[derive(Clone, Copy, Debug)]
+struct Set {
+    flights: Flights,
+    from: usize,
+    to: usize,
+    head: usize,
+    owner: Owner,
+    /// Told of by a count or by the verb itself.
+    told: bool,
+}
+
+/// Finds the sets of flights.
+pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
+    let mut set: Option<Set> = None;
+    // Said before the flights it belongs to: "first time on the creance. Four flights …".
+    let mut pending: (Option<Line>, Option<To>, Owner) = (None, None, Owner::Unknown);
+    let mut i = 0;
+    while i < sheet.len() {
+        if sheet.dead[i] || sheet.used[i] {
+            i += 1;
+            continue;
+        }
+        let owner = sheet.owner[i];
+        if set.is_some_and(|s| s.owner != owner) {
+            close(sheet, &mut set, out);
+        }
+        if pending.2 != owner {
+            pending = (None, None, owner);
+        }
+        if let Some((count, to)) = counted(sheet, i) {
+            let again = set.is_some_and(|s| s.flights.count.is_some_and(|c| c != count) || s.flights.count.is_some() && sheet.when[s.head] != sheet.when[i]);
+            if again {
+                close(sheet, &mut set, out);
+            }
+            let fresh = set.is_none();
+            let now = set.get_or_insert(Set { flights: Flights::default(), from: i, to, head: i, owner, told: true });
+            now.flights.count = Some(count);
+            now.told = true;
+            now.to = now.to.max(to);
+            if fresh {
+                now.flights.line = pending.0;
+                now.flights.to = pending.1;
+                pending = (None, None, owner);
+            }
+            sheet.take(i, to);
+            i = to + 1;
+            continue;
+        }
+        if let Some((metres, from, to)) = distance(sheet, i, set.as_ref()) {
+            let now = set.get_or_insert(Set { flights: Flights::default(), from, to, head: i, owner, told: false });
+            let longest = now.flights.longest_m.map_or(metres, |m: f64| if sheet.corrected[i].is_some() { metres } else { m.max(metres) });
+            now.flights.longest_m = Some(longest);
+            now.told = true;
+            extend(now, from, to);
+            sheet.take(i, to);
+            i = to + 1;
+            continue;
+        }
+        if let Some(line) = line(sheet, i) {
+            match &mut set {
+                Some(s) if s.flights.line.is_none_or(|l| l == line) => {
+                    s.flights.line = Some(line);
+                    extend(s, i, i);
+                }
+                // A change of line belongs to the next set.
+                Some(_) => pending.0 = Some(line),
+                None if flew(sheet, i) => {
+                    set = Some(Set { flights: Flights { line: Some(line), ..Flights::default() }, from: i, to: i, head: i, owner, told: said_flew(sheet, i) });
+                }
+                None => pending.0 = Some(line),
+            }
+        }
+        if let Some(to) = aim(sheet, i) {
+            match &mut set {
+                Some(s) if s.flights.to.is_none() => {
+                    s.flights.to = Some(to);
+                    extend(s, i, i);
+                }
+                Some(_) => {}
+                None if said_flew(sheet, i) => {
+                    let (line, _, _) = pending;
+                    set = Some(Set { flights: Flights { to: Some(to), line, ..Flights::default() }, from: i, to: i, head: i, owner, told: true });
+                    pending.0 = None;
+                }
+                None => {}
+            }
+        }
+        i += 1;
+    }
+    close(sheet, &mut set, out);
+}
+
+fn extend(set: &mut Set, from: usize, to: usize) {
+    // The words of a set stay together; a far-off remark does not stretch them over half the note.
+    if from <= set.to + 14 {
+        set.from = set.from.min(from);
+        set.to = set.to.max(to);
+    }
+}
+
+fn close(sheet: &Sheet, set: &mut Option<Set>, out: &mut Vec<Draft>) {
+    let Some(s) = set.take() else { return };
+    let f = s.flights;
+    let worth = f.count.is_some() || f.longest_m.is_some() || s.told && (f.line.is_some() || f.to.is_some());
+    if !worth || !s.told || f.count == Some(0) {
+        return;
+    }
+    let score = if f.count.is_some() { 0.96 } else { 0.85 };
+    let mut draft = Draft::new(sheet, Value::Flights(f), s.from, s.to, score).at(s.head);
+    draft.planned = false;
+    out.push(draft);
+}
+
+/// A count of flights that starts at `i`, and where its words end.
+fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
+    let num = sheet.num(i)?;
+    if num.money || num.minus || num.fraction || num.form != Form::Plain || num.value.fract() != 0.0 || !(1.0..=300.0).contains(&num.value) {
+        return None;
+    }
+    let count = num.value as u32;
+    let mut k = i + 1;
+    let mut skipped = 0;
+    while skipped < 3 && sheet.before(k) == Break::None && k < sheet.len() && !sheet.has(k, Cue::Flight) && (sheet.is(k, &["good", "short", "long", "more", "nice", "quick", "straight", "clean", "decent", "strong", "lovely", "further", "practice", "of", "full", "solid", "great", "small", "separate", "successful", "fist", "lure", "line", "creance", "indoor", "perfect", "little", "brilliant", "proper", "extra", "instant", "immediate", "free", "slow", "poor", "training", "excellent"]) || sheet.grade(k).is_some() || sheet.any(k, &[Cue::Strong, Cue::Plain]) || line_word(sheet, k) || sheet.kit(k).is_some() && sheet.has(k + 1, Cue::Flight)) {
+        k += 1;
+        skipped += 1;
+    }
+    if sheet.before(k) != Break::None || k >= sheet.len() {
+        return None;
+    }
+    if planned(sheet, i) {
+        return None;
+    }
+    if sheet.has(k, Cue::Flight) && sheet.live(k) {
+        let word = sheet.words(k);
+        let odd = matches!(word.as_str(), "calls" | "come" | "comes" | "fly" | "flies" | "goes" | "fights" | "flites" | "lights" | "jumps" | "trips" | "rounds" | "laps" | "call" | "hops" | "flight s" | "recall" | "reps" | "stoops");
+        // "two fights" is "two flights" where flying is talked of.
+        if odd && !talk(sheet, i) && !matches!(word.as_str(), "recalls" | "flites") {
+            return None;
+        }
+        if sheet.is(k, &["stoops"]) && !sheet.words(k).contains("lure") && !sheet.has(k + 1, Cue::ToLure) {
+            return None;
+        }
+        return Some((count, k));
+    }
+    if sheet.has(k, Cue::Times) && sheet.before(k) == Break::None {
+        let to = sheet.any(k + 1, &[Cue::Fist, Cue::ToLure, Cue::ToPerch]) && sheet.before(k + 1) == Break::None;
+        let verb = (i.saturating_sub(5)..i).any(|m| sheet.has(m, Cue::Flew) && (m + 1..=i).all(|x| sheet.before(x) == Break::None)) ;
+        return (to || verb && !sheet.is(k, &["time"])).then_some((count, k));
+    }
+    // "ten more to the lure", "eight to the fist"
+    let more = skipped > 0 || k == i + 1;
+    let to = sheet.any(k, &[Cue::ToLure, Cue::ToPerch]) || sheet.has(k, Cue::Fist) && sheet.words(k).starts_with("to ");
+    let line = line_word(sheet, k) && sheet.before(k) == Break::None && sheet.any(k + 1, &[Cue::Fist, Cue::ToLure, Cue::ToPerch]);
+    let far = num.value > 60.0;
+    (more && (to || line) && !far).then_some((count, k - 1))
+}
+
+fn line_word(sheet: &Sheet, k: usize) -> bool {
+    sheet.has(k, Cue::Free) && sheet.is(k, &["free", "loose"])
+}
+
+fn talk(sheet: &Sheet, i: usize) -> bool {
+    let (start, end) = (sheet.start_of_sentence(i).max(i.saturating_sub(20)), sheet.end_of_sentence(i).min(i + 20));
+    (start..end).any(|k| aim(sheet, k).is_some() || sheet.is(k, &["longest", "flew", "creance", "free"]))
+}
+
+/// Whether what is said is a plan: "six flights tomorrow".
+fn planned(sheet: &Sheet, i: usize) -> bool {
+    let start = sheet.start_of_sentence(i).max(i.saturating_sub(8));
+    (start..i).rev().take_while(|k| sheet.before(*k + 1) == Break::None).any(|k| sheet.any(k, &[Cue::Plan]) && sheet.is(k, &["will", "'ll", "plan", "planning", "tomorrow", "gonna", "want", "might"]) || sheet.words(k) == "going to" || sheet.words(k) == "want to" || sheet.words(k) == "hoping to")
+}
+
+/// A distance in metres that starts at `i`, with its words.
+fn distance(sheet: &Sheet, i: usize, set: Option<&Set>) -> Option<(f64, usize, usize)> {
+    let num = sheet.num(i)?;
+    if num.money || num.minus || num.form == Form::Long {
+        return None;
+    }
+    let unit = i + 1;
+    let tight = sheet.before(unit) == Break::None;
+    let scale = if !tight {
+        None
+    } else if sheet.has(unit, Cue::Metres) && !sheet.is(unit, &["matters", "maters"]) {
+        Some(1.0)
+    } else if sheet.has(unit, Cue::Yards) {
+        Some(0.9144)
+    } else if sheet.has(unit, Cue::Feet) && (sheet.food(i.saturating_sub(1)).is_none()) {
+        Some(0.3048)
+    } else {
+        None
+    };
+    // Look left for "longest".
+    let mut from = i;
+    let mut strong = false;
+    for k in (i.saturating_sub(5)..i).rev() {
+        if sheet.before(k + 1) == Break::Stop || sheet.bird(k).is_some() || sheet.num(k).is_some() && !sheet.dead[k] {
+            break;
+        }
+        if sheet.is(k, &["longest", "furthest", "farthest", "max", "maximum", "best", "biggest"]) || sheet.words(k).contains("longest") || sheet.words(k).contains("furthest") || matches!(sheet.words(k).as_str(), "out to" | "the best" | "best one" | "best was" | "as far as" | "pushed her to" | "pushed him to" | "stretched her to" | "stretched him to" | "pushed out to" | "distance of" | "distance was" | "top distance" | "increased to") {
+            strong = true;
+            from = k;
+            break;
+        }
+    }
+    let Some(scale) = scale else {
+        // "longest sixty", the unit left out.
+        let ends = i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None || sheet.any(i + 1, &[Cue::And, Cue::But]) || sheet.bird(i + 1).is_some();
+        let bare = strong && ends && set.is_some() && num.form == Form::Plain && (2.0..600.0).contains(&num.value);
+        let yards = sheet.context.units == Some(Units::Avoirdupois);
+        return bare.then(|| (metres(num.value, if yards { 0.9144 } else { 1.0 }), from, i));
+    };
+    let value = num.value;
+    let mut to = unit;
+    if high(sheet, i, unit) {
+        return None;
+    }
+    if sheet.is(to + 1, &["or"]) && sheet.is(to + 2, &["so"]) && sheet.before(to + 1) == Break::None {
+        to += 2;
+    }
+    let sentence = sheet.start_of_sentence(i).max(i.saturating_sub(24))..sheet.end_of_sentence(i).min(i + 8);
+    let here = sentence.clone().any(|k| aim(sheet, k).is_some() || sheet.has(k, Cue::Flight) || sheet.is(k, &["flew", "flown", "flying"]) || line(sheet, k).is_some() && flew(sheet, k));
+    let near = set.is_some_and(|s| i <= s.to + 6 && !sheet.is(unit + 1, &["downwind", "away", "off", "down", "upwind", "from"]));
+    if planned(sheet, i) && !near {
+        return None;
+    }
+    (strong || here || near).then(|| (metres(value, scale), from, to))
+}
+
+fn metres(value: f64, scale: f64) -> f64 {
+    (value * scale * 10.0).round() / 10.0
+}
+
+/// How high a falcon pitched, or how far the car stood: no length of a flight.
+fn high(sheet: &Sheet, i: usize, unit: usize) -> bool {
+    let before = (i.saturating_sub(5)..i).rev().take_while(|k| sheet.before(*k + 1) != Break::Stop && sheet.num(*k).is_none()).any(|k| {
+        sheet.has(k, Cue::Height) && !sheet.is(k, &["high"]) || sheet.is(k, &["pitched", "pitch", "height", "waited", "waiting", "climbed", "mounted"]) || sheet.behaviour(k).is_some_and(|b| matches!(sheet.lexicon.behaviours()[usize::from(b)].word.as_str(), "waiting on" | "soaring"))
+    });
+    let after = sheet.before(unit + 1) == Break::None && (sheet.is(unit + 1, &["up", "high", "overhead", "above", "pitch", "tall", "deep", "wide"]) || sheet.has(unit + 1, Cue::Height));
+    before || after
+}
+
+fn line(sheet: &Sheet, i: usize) -> Option<Line> {
+    if sheet.dead.get(i).copied().unwrap_or(true) {
+        return None;
+    }
+    let planned_step = || planned(sheet, i) || next_time(sheet, i);
+    if sheet.has(i, Cue::Line) {
+        return (!planned_step()).then_some(Line::Creance);
+    }
+    if sheet.has(i, Cue::Free) {
+        let of = sheet.is(i + 1, &["of", "from", "range"]) && sheet.before(i + 1) == Break::None;
+        let not = i > 0 && sheet.before(i) == Break::None && (sheet.has(i - 1, Cue::Neg) || sheet.is(i - 1, &["feel", "got", "broke", "for", "set"]));
+        return (!of && !not && !planned_step()).then_some(Line::Free);
+    }
+    if sheet.step(i) == Some(Step::Creance) || sheet.is(i, &["creance"]) {
+        let on = (i.saturating_sub(3)..i).any(|k| (sheet.is(k, &["on", "with", "onto", "using"]) || sheet.words(k).ends_with(" on") || sheet.words(k) == "on to") && (k + 1..=i).all(|x| sheet.before(x) == Break::None));
+        let plain = sheet.words(i).contains("creance") || sheet.atoms[i].heard;
+        let off = i > 0 && sheet.before(i) == Break::None && (sheet.is(i - 1, &["off", "round", "checked", "new", "the"]) && !on && i > 1 && sheet.is(i - 2, &["off", "checked", "new", "round"]) || sheet.is(i - 1, &["off", "new"]));
+        if off {
+            return None;
+        }
+        let start = plain && sheet.has(i + 1, Cue::Flight) || (plain && i > 0 && sheet.any(i - 1, &[Cue::Flight]));
+        return ((on || start || plain && sheet.before(i) == Break::Comma) && !planned_step()).then_some(Line::Creance);
+    }
+    None
+}
+
+fn next_time(sheet: &Sheet, i: usize) -> bool {
+    let (start, end) = (sheet.start_of_sentence(i).max(i.saturating_sub(12)), sheet.end_of_sentence(i).min(i + 8));
+    (start..end).any(|k| {
+        (sheet.has(k, Cue::Plan) && sheet.is(k, &["planning", "plan", "planned", "tomorrow", "hopefully", "soon", "plans", "ready"]) || matches!(sheet.words(k).as_str(), "next week" | "at the weekend" | "hoping to" | "going to" | "want to" | "next step" | "ready for" | "next weekend" | "next time" | "thinking of" | "thinking about" | "next month"))
+            && (k.min(i) + 1..=k.max(i)).all(|x| sheet.before(x) != Break::Stop)
+    })
+}
+
+/// What the bird flew to.
+fn aim(sheet: &Sheet, i: usize) -> Option<To> {
+    if i >= sheet.len() || sheet.dead[i] {
+        return None;
+    }
+    let words = || sheet.words(i);
+    let to_before = i > 0 && sheet.before(i) == Break::None && sheet.is(i - 1, &["to", "onto"]);
+    if sheet.has(i, Cue::ToLure) && !words().starts_with("chasing") {
+        return Some(To::Lure);
+    }
+    if sheet.has(i, Cue::ToPerch) {
+        return Some(To::Perch);
+    }
+    if sheet.has(i, Cue::Fist) && (words().starts_with("to ") || words().starts_with("back to") || words().starts_with("from the post") || to_before || words().starts_with("fist ")) {
+        return Some(To::Fist);
+    }
+    if to_before || i > 1 && sheet.is(i - 1, &["the", "a", "my"]) && sheet.is(i - 2, &["to"]) {
+        let kit = sheet.kit(i).map(|k| sheet.lexicon.equipment()[usize::from(k)].item_word());
+        return match kit {
+            Some("lure") => Some(To::Lure),
+            Some("perch") => Some(To::Perch),
+            Some("glove") => Some(To::Fist),
+            _ => None,
+        };
+    }
+    None
+}
+
+/// Whether flying is told of just before `i` in its sentence.
+fn flew(sheet: &Sheet, i: usize) -> bool {
+    said_flew(sheet, i) || sheet.words(i).starts_with("flew") || sheet.words(i).starts_with("flying") || sheet.words(i).starts_with("flown")
+}
+
+fn said_flew(sheet: &Sheet, i: usize) -> bool {
+    let start = sheet.start_of_sentence(i).max(i.saturating_sub(8));
+    (start..=i).any(|k| {
+        let w = sheet.word(k);
+        (matches!(w, "flew" | "flown" | "flying" | "flies") || sheet.words(k).starts_with("called") && sheet.has(k, Cue::Flew))
+            && sheet.any(k, &[Cue::Flew, Cue::Free, Cue::FlyingTalk])
+            && !sheet.dead[k]
+            && !(k.saturating_sub(3)..k).any(|m| sheet.has(m, Cue::Neg) || sheet.any(m, &[Cue::Plan]) && !sheet.is(m, &["could", "might"]))
+            && (k + 1..=i).all(|x| sheet.before(x) != Break::Stop)
+    })
+}

@@ -1,0 +1,123 @@
+//! Quarry taken, missed and chased.
+
+use crate::draft::Draft;
+use crate::lexicon::Cue;
+use crate::sheet::Sheet;
+use crate::tokens::Break;
+use note::{Quarry, QuarryOutcome, Value};
+
+/// Finds the quarry.
+pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
+    for i in 0..sheet.len() {
+        if sheet.dead[i] || sheet.used[i] {
+            continue;
+        }
+        let Some(species) = sheet.quarry(i) else { continue };
+        let (count, from) = count(sheet, i);
+        let Some((outcome, to)) = outcome(sheet, i, from) else { continue };
+        let species = sheet.lexicon.quarry()[usize::from(species)].word.clone();
+        let value = Value::Quarry(Quarry { species, count, outcome });
+        let draft = Draft::new(sheet, value, from, i.max(to), 0.95).at(i);
+        out.push(draft);
+        sheet.take(from, i);
+    }
+}
+
+fn count(sheet: &Sheet, i: usize) -> (u32, usize) {
+    let mut k = i;
+    while k > 0 && i - k < 4 && sheet.before(k) == Break::None {
+        k -= 1;
+        if sheet.dead[k] {
+            continue;
+        }
+        if let Some(num) = sheet.num(k) {
+            let whole = num.count().filter(|c| c.fract() == 0.0 && *c >= 1.0 && *c <= 100.0 && !sheet.used[k]);
+            return whole.map_or((1, i), |c| (c as u32, k));
+        }
+        if sheet.is(k, &["a", "an", "another", "one"]) {
+            return (1, k);
+        }
+        if !sheet.senses(k).is_empty() && !sheet.is(k, &["good", "big", "wild", "few", "little", "old", "fat", "fast", "brown", "white", "young", "first"]) {
+            break;
+        }
+        if sheet.bird(k).is_some() {
+            break;
+        }
+    }
+    (1, i)
+}
+
+/// What became of it, by the nearest verb before or right after.
+fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOutcome, usize)> {
+    let (start, end) = (sheet.start_of_sentence(i).max(from.saturating_sub(14)), sheet.end_of_sentence(i).min(i + 9));
+    let mut found = None;
+    let mut k = from;
+    while k > start {
+        k -= 1;
+        if sheet.dead[k] {
+            continue;
+        }
+        if sheet.bird(k).is_some() && sheet.owner[k] != sheet.owner[i] {
+            break;
+        }
+        if let Some(o) = verb(sheet, k) {
+            let denied = (k.saturating_sub(3)..k).any(|m| sheet.has(m, Cue::Neg) && (m + 1..=k).all(|x| sheet.before(x) == Break::None));
+            if denied && o == QuarryOutcome::Taken {
+                found = Some((QuarryOutcome::Missed, i));
+            } else if !denied {
+                found = Some((o, i));
+            }
+            break;
+        }
+        if sheet.any(k, &[Cue::Ate, Cue::Gave, Cue::Offered, Cue::Refused]) && sheet.before(k + 1) == Break::None && !sheet.is(k, &["for", "on", "just", "only", "got", "into", "took"]) {
+            break;
+        }
+    }
+    if found.is_none() && sheet.is(from, &["no"]) {
+        return None;
+    }
+    // After it: "and missed it", "in the bag", "got away".
+    let mut m = i + 1;
+    while m < end {
+        if sheet.dead[m] {
+            m += 1;
+            continue;
+        }
+        if sheet.quarry(m).is_some() || sheet.bird(m).is_some() {
+            break;
+        }
+        if sheet.has(m, Cue::Missed) {
+            // "chased a rabbit, missed a hare": the next one's verb.
+            let next_ones = (m + 1..(m + 5).min(end)).any(|x| sheet.quarry(x).is_some() && sheet.before(x) == Break::None);
+            let its = sheet.is(m + 1, &["it", "them", "both", "that", "him", "her"]) || m + 1 >= end || sheet.before(m + 1) != Break::None || sheet.has(m + 1, Cue::But) || sheet.any(m + 1, &[Cue::On, Cue::At]) || sheet.is(m + 1, &["by", "in"]) ;
+            if !next_ones && (its || sheet.words(m).contains(' ')) && found.is_none_or(|f| f.0 != QuarryOutcome::Taken) {
+                return Some((QuarryOutcome::Missed, m));
+            }
+        }
+        let bag = matches!(sheet.words(m).as_str(), "in the bag" | "for the bag" | "on the bag" | "to the bag" | "in hand");
+        let took_it = sheet.has(m, Cue::Took) && (sheet.is(m + 1, &["it", "them", "one", "that", "both"]) || sheet.is(m, &["taken", "caught", "killed"]) && (m + 1 >= end || sheet.before(m + 1) != Break::None || sheet.any(m + 1, &[Cue::And, Cue::But]))) && !sheet.is(m, &["got", "hit", "landed"]);
+        if (bag || took_it) && found.is_none_or(|f| f.0 != QuarryOutcome::Missed) {
+            return Some((QuarryOutcome::Taken, m));
+        }
+        let was_chased = sheet.is(m, &["chased", "pursued"]) && (m + 1 >= end || sheet.before(m + 1) != Break::None || sheet.any(m + 1, &[Cue::And, Cue::But]));
+        if was_chased && found.is_none() {
+            return Some((QuarryOutcome::Chased, m));
+        }
+        m += 1;
+    }
+    found
+}
+
+fn verb(sheet: &Sheet, k: usize) -> Option<QuarryOutcome> {
+    let stoop = sheet.behaviour(k).is_some_and(|b| sheet.lexicon.behaviours()[usize::from(b)].word == "stooping");
+    if sheet.has(k, Cue::Missed) && !sheet.is(k, &["missing"]) {
+        return Some(QuarryOutcome::Missed);
+    }
+    if sheet.has(k, Cue::Chased) && !(sheet.is(k, &["after", "followed"]) || sheet.words(k) == "put in") || stoop && sheet.is(k + 1, &["at", "on"]) || stoop && sheet.words(k).ends_with(" at") {
+        return Some(QuarryOutcome::Chased);
+    }
+    if sheet.has(k, Cue::Took) {
+        return Some(QuarryOutcome::Taken);
+    }
+    None
+}

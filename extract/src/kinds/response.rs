@@ -1,0 +1,296 @@
+//! How well she answered: spoken marks and words, the summary before the last.
+
+use crate::draft::Draft;
+use crate::lexicon::Cue;
+use crate::number::Form;
+use crate::sheet::{Owner, Sheet};
+use crate::tokens::Break;
+use note::{Grade, Response, Value};
+
+/// A judgement found.
+struct Judgement {
+    grade: u8,
+    from: usize,
+    to: usize,
+    summary: bool,
+    score: f64,
+}
+
+/// Finds spoken marks: "four out of five", "7/10". They take their numbers from other rules.
+pub(crate) fn marks(sheet: &mut Sheet, out: &mut Vec<Draft>) -> Vec<usize> {
+    let mut at = Vec::new();
+    for i in 0..sheet.len() {
+        if sheet.dead[i] || sheet.used[i] {
+            continue;
+        }
+        let Some((grade, from, to, score)) = mark(sheet, i) else { continue };
+        if let Some(grade) = Grade::new(grade) {
+            at.push(out.len());
+            out.push(Draft::new(sheet, Value::Response(Response { grade }), from, to, score).at(to));
+        }
+        sheet.take(from, to);
+    }
+    at
+}
+
+fn scaled(value: f64, of: f64) -> Option<u8> {
+    if value < 0.0 || value > of {
+        return None;
+    }
+    let grade = if of == 5.0 {
+        value.ceil()
+    } else if of == 10.0 {
+        (value / 2.0).ceil()
+    } else {
+        return None;
+    };
+    Some((grade as u8).clamp(1, 5))
+}
+
+/// Reads a mark at atom `i`; words that sound like digits count before "out of five".
+fn mark(sheet: &Sheet, i: usize) -> Option<(u8, usize, usize, f64)> {
+    let out_of = sheet.before(i + 1) == Break::None && sheet.words(i + 1) == "out of";
+    if let Some(num) = sheet.num(i) {
+        if num.money || num.minus {
+            return None;
+        }
+        if out_of || sheet.has(i + 1, Cue::OutOf) && sheet.is(i + 1, &["over", "of", "outta"]) && sheet.before(i + 1) == Break::None && sheet.before(i + 2) == Break::None {
+            let of = sheet.num(i + 2)?.value;
+            if sheet.is(i + 1, &["of"]) && !sheet.is(i + 1, &["over", "outta"]) && num.value > of {
+                return None;
+            }
+            if sheet.is(i + 1, &["of", "over"]) && !grading(sheet, i) {
+                return None;
+            }
+            return Some((scaled(num.value, of)?, i, i + 2, 0.97));
+        }
+        if let (Form::Tied('/'), [a, b]) = (num.form, num.parts.as_slice()) {
+            return Some((scaled(*a, *b).filter(|_| *b == 5.0 || *b == 10.0)?, i, i, 0.95));
+        }
+        // "five out of five" written "5.5"; "eight out of ten" as "8.10" or "810" where nothing else fits.
+        if num.digits == Some(1) && num.value < 6.0 && ((num.value * 10.0).round() as i64) % 10 == 5 && (grading(sheet, i) || standing_alone(sheet, i)) && heavy(sheet, i) {
+            return Some((scaled(num.value.trunc(), 5.0)?, i, i, 0.75));
+        }
+        if num.digits == Some(2) && num.value < 11.0 && ((num.value * 100.0).round() as i64) % 100 == 10 && (grading(sheet, i) || standing_alone(sheet, i)) && heavy(sheet, i) {
+            return Some((scaled(num.value.trunc(), 10.0)?, i, i, 0.7));
+        }
+        // "I'd give her a four."
+        let given = i >= 1 && sheet.before(i) == Break::None && (sheet.summary(i - 1) && !sheet.is(i - 1, &["altogether"]) || sheet.is(i - 1, &["a"]) && i >= 2 && sheet.summary(i - 2) || sheet.any(i - 1, &[Cue::Her, Cue::He]) && i >= 2 && sheet.summary(i - 2));
+        let ends = i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None;
+        let judged = (i.saturating_sub(4)..i).any(|k| matches!(sheet.words(k).as_str(), "i'd give" | "i'd mark" | "i'd score" | "grade" | "mark" | "score" | "rating" | "response" | "i'd rate" | "give her" | "give him" | "i'll give" | "marks"));
+        if given && ends && judged && num.form == Form::Plain && (1.0..=5.0).contains(&num.value) && num.value.fract() == 0.0 {
+            return Some((num.value as u8, i, i, 0.85));
+        }
+        return None;
+    }
+    let digit = match sheet.word(i) {
+        "to" | "too" => 2.0,
+        "for" | "fore" => 4.0,
+        "won" => 1.0,
+        "tree" | "free" => 3.0,
+        "sex" | "sicks" => 6.0,
+        "ate" => 8.0,
+        "fore out" => 4.0,
+        _ => return None,
+    };
+    if !out_of || sheet.before(i + 2) != Break::None {
+        return None;
+    }
+    let of = sheet.num(i + 2)?.value;
+    Some((scaled(digit, of)?, i, i + 2, 0.9))
+}
+
+fn grading(sheet: &Sheet, i: usize) -> bool {
+    let start = sheet.start_of_sentence(i).max(i.saturating_sub(8));
+    (start..sheet.end_of_sentence(i).min(i + 6)).any(|k| sheet.summary(k) || sheet.has(k, Cue::FlyingTalk))
+}
+
+fn standing_alone(sheet: &Sheet, i: usize) -> bool {
+    sheet.before(i) != Break::None && (i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None)
+}
+
+/// No bird of the roster is so light that the number could be its weight.
+fn heavy(sheet: &Sheet, i: usize) -> bool {
+    let Some(num) = sheet.num(i) else { return false };
+    !crate::mass::near_any(num, &sheet.last_grams(i)) || sheet.context.units != Some(note::Units::Avoirdupois)
+}
+
+/// Finds judgements in words, and keeps one for each bird: the summary, else the last.
+pub(crate) fn find(sheet: &mut Sheet, marks: &[usize], out: &mut Vec<Draft>) {
+    let mut all: Vec<(Judgement, Owner, usize, bool)> = Vec::new();
+    for i in 0..sheet.len() {
+        if sheet.dead[i] || sheet.used[i] {
+            continue;
+        }
+        if let Some(j) = judgement(sheet, i, out) {
+            all.push((j, sheet.owner[i], i, false));
+        }
+    }
+    let mut kept: Vec<Draft> = Vec::new();
+    // Marks said aloud are judgements like the others, and as good as a summary.
+    let mut spoken: Vec<(usize, Owner)> = marks.iter().map(|m| (*m, sheet.owner[out[*m].head])).collect();
+    let mut owners: Vec<(Owner, usize)> = Vec::new();
+    let mut seen = std::collections::HashMap::new();
+    let key = |sheet: &Sheet, head: usize| (format!("{:?}", sheet.owner[head]), sheet.when[head]);
+    for (j, owner, head, _) in &all {
+        let entry = seen.entry(key(sheet, *head)).or_insert_with(Vec::new);
+        entry.push((j.summary, j.from, j.to, j.grade, j.score, *head));
+        owners.push((*owner, *head));
+    }
+    for (m, _) in &spoken {
+        let d = &out[*m];
+        let Value::Response(r) = &d.value else { continue };
+        let entry = seen.entry(key(sheet, d.head)).or_insert_with(Vec::new);
+        entry.push((true, d.from, d.to, r.grade.get(), d.score, d.head));
+    }
+    spoken.clear();
+    let mut groups: Vec<_> = seen.into_values().collect();
+    groups.sort_by_key(|g| g.iter().map(|x| x.1).min());
+    for group in groups {
+        let best = group.iter().filter(|x| x.0).max_by_key(|x| x.1).or_else(|| group.iter().max_by_key(|x| x.1));
+        let Some((_, from, to, grade, score, head)) = best else { continue };
+        let rivals = group.iter().filter(|x| x.3 != *grade).count();
+        let score = score - 0.02 * rivals.min(3) as f64;
+        if let Some(grade) = Grade::new(*grade) {
+            kept.push(Draft::new(sheet, Value::Response(Response { grade }), *from, *to, score).at(*head));
+        }
+        for x in &group {
+            sheet.take(x.1, x.2);
+        }
+    }
+    out.retain(|d| !matches!(d.value, Value::Response(_)));
+    out.extend(kept);
+}
+
+/// Whether the bird's flying or answering is told of around `i`.
+fn flying(sheet: &Sheet, i: usize, drafts: &[Draft]) -> bool {
+    clause(sheet, i).any(|k| k != i && talk(sheet, k)) || set_near(sheet, i, drafts)
+}
+
+fn talk(sheet: &Sheet, k: usize) -> bool {
+    sheet.any(k, &[Cue::FlyingTalk, Cue::Flight, Cue::ToLure, Cue::ToPerch]) && !sheet.dead[k] || sheet.has(k, Cue::Fist) && sheet.words(k).starts_with("to")
+}
+
+fn set_near(sheet: &Sheet, i: usize, drafts: &[Draft]) -> bool {
+    drafts.iter().rev().take(40).any(|d| matches!(d.value, Value::Flights(_)) && sheet.owner[d.head] == sheet.owner[i] && d.from < i + 12)
+}
+
+fn clause(sheet: &Sheet, i: usize) -> std::ops::Range<usize> {
+    let (mut a, mut b) = (i, i + 1);
+    while a > 0 && sheet.before(a) == Break::None && i - a < 9 && sheet.bird(a).is_none() {
+        a -= 1;
+    }
+    while b < sheet.len() && sheet.before(b) == Break::None && b - i < 9 && sheet.bird(b).is_none() {
+        b += 1;
+    }
+    a..b
+}
+
+fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
+    let (grade, alone) = sheet.grade(i)?;
+    let opens = i == 0 || sheet.before(i) != Break::None;
+    let next = i + 1;
+    let closes = next >= sheet.len() || sheet.before(next) != Break::None;
+    let words = sheet.words(i);
+    // "Okay, so this is Gorse": a way to begin.
+    let hesitant = matches!(words.as_str(), "okay" | "ok" | "alright" | "all right");
+    if hesitant && opens && (i == 0 || sheet.before(i) == Break::Stop) && !(closes && (next >= sheet.len() || sheet.before(next) == Break::Stop) && i > 0) {
+        return None;
+    }
+    if hesitant && !closes && (sheet.any(next, &[Cue::He, Cue::She, Cue::I]) || sheet.bird(next).is_some()) && opens {
+        return None;
+    }
+    // "good lad", "good weight", "a nice bath", "quick look": said of a thing.
+    if !closes && !alone && thing(sheet, next) {
+        return None;
+    }
+    if sheet.is(i, &["well"]) && opens {
+        return None;
+    }
+    // The keeper, the dog or the road, not the bird.
+    if !closes && sheet.behaviour(i).is_none() && i > 0 && sheet.before(i) == Break::None && sheet.any(i - 1, &[Cue::I]) && !sheet.words(i - 1).is_empty() && !sheet.summary(i - 1) {
+        return None;
+    }
+    let clause = clause(sheet, i);
+    let summary_at = clause.clone().find(|k| *k != i && sheet.summary(*k) && !sheet.dead[*k])
+        .or_else(|| (i > 0 && sheet.summary(i - 1) && !sheet.dead[i - 1]).then(|| i - 1))
+        .or_else(|| (sheet.summary(next) && sheet.before(next) == Break::Comma && (next + 1 >= sheet.len() || sheet.before(next + 1) == Break::Stop)).then_some(next));
+    let here = clause.clone().any(|k| k != i && talk(sheet, k));
+    let around = here || set_near(sheet, i, drafts) || recent_talk(sheet, i);
+    let subject_bird = clause.clone().any(|k| k < i && (sheet.any(k, &[Cue::He, Cue::She]) || sheet.bird(k).is_some()) && sheet.any(k + 1, &[Cue::Be]));
+    let lazy = sheet.behaviour(i).is_some();
+    if lazy {
+        // "she's lazy today" is the bird; "slow to the fist" and "six flights, slow" the answer.
+        let answer = here || summary_at.is_some() || around && !subject_bird && set_near(sheet, i, drafts);
+        if !answer {
+            return None;
+        }
+    }
+    if alone {
+        let weak = matches!(words.as_str(), "fair" | "average" | "hesitated" | "sticky" | "reluctant" | "hesitant" | "ignored" | "at once" | "right away" | "ignored everything" | "delayed" | "mixed" | "not good" | "not great" | "moderate response" | "pretty good" | "did well" | "did nothing" | "nothing special" | "reasonable" | "disappointing" | "took ages" | "took forever" | "up and down");
+        let ok = !weak || around || summary_at.is_some() || (opens && closes);
+        if !ok || hesitant && !around && summary_at.is_none() && !(closes && i > 0) {
+            return None;
+        }
+    } else {
+        let stands = opens && closes && around;
+        let ok = here || summary_at.is_some() && (around || closes) || stands || lazy;
+        if !ok {
+            return None;
+        }
+        if matches!(words.as_str(), "nothing" | "none" | "enough" | "bad" | "late" | "eventually" | "weak" | "flat" | "strong" | "fast" | "beautiful" | "fine" | "steady" | "quick" | "nice" | "lovely" | "great" | "perfect" | "confident" | "positive" | "decent") && !here && summary_at.is_none() {
+            return None;
+        }
+        if matches!(words.as_str(), "nothing" | "none" | "enough" | "late") && !(clause.clone().any(|k| sheet.is(k, &["response", "answer"]))) {
+            return None;
+        }
+        if !here && summary_at.is_none() && thing_before(sheet, i) {
+            return None;
+        }
+    }
+    let denied = i > 0 && sheet.before(i) == Break::None && sheet.has(i - 1, Cue::Neg) && !sheet.dead[i - 1] && !words.starts_with("no") && !words.contains("n't");
+    let grade = match grade {
+        _ if !denied => grade,
+        4 | 5 => 2,
+        3 => 2,
+        _ => 4,
+    };
+    let mut from = if denied { i - 1 } else { i };
+    let mut to = i;
+    // "good response", "came okay": the words that make it a judgement.
+    if sheet.is(next, &["response", "responses", "answer"]) && sheet.before(next) == Break::None {
+        to = next;
+    } else if let Some(s) = summary_at.filter(|s| *s + 4 >= i && *s < i) {
+        from = from.min(s);
+    }
+    let score = if alone || summary_at.is_some() { 0.96 } else { 0.9 };
+    Some(Judgement { grade, from, to, summary: summary_at.is_some(), score: if denied { score - 0.15 } else { score } })
+}
+
+/// A noun that the word describes, so that it is no judgement of the answer.
+fn thing(sheet: &Sheet, k: usize) -> bool {
+    if sheet.any(k, &[Cue::FlyingTalk, Cue::Flight, Cue::Be, Cue::And, Cue::But, Cue::Today, Cue::At, Cue::Past, Cue::Strong, Cue::Or, Cue::Fist, Cue::ToLure, Cue::ToPerch]) || sheet.is(k, &["to", "in", "on", "off", "from", "enough", "again", "for", "overall", "by", "with", "all", "every", "this", "at", "first", "considering", "given", "really", "i", "as", "out", "then", "when", "today", "tonight", "too", "after", "before", "until", "till", "though", "she", "he", "session"]) || sheet.bird(k).is_some() || sheet.num(k).is_some() {
+        return false;
+    }
+    true
+}
+
+fn thing_before(sheet: &Sheet, i: usize) -> bool {
+    i > 0 && sheet.before(i) == Break::None && (sheet.sign(i - 1).is_some() || sheet.sign(i.saturating_sub(2)).is_some() && sheet.any(i - 1, &[Cue::Be]) || sheet.kit(i - 1).is_some())
+}
+
+/// Talk of flying in the sentence before.
+fn recent_talk(sheet: &Sheet, i: usize) -> bool {
+    let from = i.saturating_sub(18);
+    (from..i).rev().take_while(|k| sheet.owner[*k] == sheet.owner[i]).any(|k| sheet.any(k, &[Cue::Flight, Cue::ToLure, Cue::ToPerch]) && !sheet.dead[k] || sheet.words(k).starts_with("flew") || sheet.is(k, &["creance", "longest", "called", "recall", "session", "response"]) || sheet.has(k, Cue::Fist) && sheet.words(k).starts_with("to"))
+}
+
+/// Whether a slow or lazy word was taken as the answer; the behaviour rule asks.
+pub(crate) fn is_answer(sheet: &Sheet, i: usize) -> bool {
+    sheet.used[i]
+}
+
+#[allow(dead_code)]
+fn unused(sheet: &Sheet, i: usize, drafts: &[Draft]) -> bool {
+    flying(sheet, i, drafts)
+}

@@ -1,0 +1,138 @@
+//! Temperature, wind and sky. A forecast is no weather.
+
+use crate::draft::Draft;
+use crate::lexicon::Cue;
+use crate::sheet::Sheet;
+use crate::tokens::Break;
+use note::{Value, Weather};
+
+/// Marks temperatures, so that no other rule takes their numbers.
+pub(crate) fn temperatures(sheet: &mut Sheet) -> Vec<(f64, usize, usize)> {
+    let mut out = Vec::new();
+    for i in 0..sheet.len() {
+        if sheet.used[i] || sheet.dead[i] {
+            continue;
+        }
+        let Some(num) = sheet.num(i) else { continue };
+        let value = num.value;
+        let tight = sheet.before(i + 1) == Break::None;
+        let minus_word = i > 0 && sheet.before(i) == Break::None && sheet.is(i - 1, &["minus", "negative"]);
+        let negative = num.minus || minus_word;
+        let degrees = tight && sheet.any(i + 1, &[Cue::Degrees, Cue::Fahrenheit]);
+        let below = tight && sheet.is(i + 1, &["below"]) && value < 40.0;
+        let named = (i.saturating_sub(3)..i).any(|k| sheet.is(k, &["temperature", "temp", "temps", "thermometer"])) && value < 45.0;
+        let unit = sheet.any(i + 1, &[Cue::Grams, Cue::Kilos, Cue::Ounces, Cue::Pounds, Cue::Metres]) && tight;
+        if unit || !(degrees || below || named || (negative && value < 45.0)) || num.form == crate::number::Form::Long {
+            continue;
+        }
+        let mut to = if degrees || below { i + 1 } else { i };
+        if degrees && sheet.before(to + 1) == Break::None && sheet.any(to + 1, &[Cue::Fahrenheit, Cue::Degrees]) {
+            to += 1;
+        }
+        let fahrenheit = sheet.has(i + 1, Cue::Fahrenheit) && degrees || sheet.has(to, Cue::Fahrenheit);
+        if sheet.is(to + 1, &["below"]) && sheet.before(to + 1) == Break::None {
+            to += 1;
+        }
+        let minus = negative || below || sheet.is(to, &["below"]);
+        let value = if minus { -value } else { value };
+        let celsius = if fahrenheit || (value > 50.0 && value < 120.0) { (value - 32.0) / 1.8 } else { value };
+        let from = if minus_word { i - 1 } else { i };
+        sheet.take(from, to);
+        if celsius.abs() <= 50.0 && !forecast(sheet, i) && !indoors(sheet, i) {
+            out.push(((celsius * 10.0).round() / 10.0, from, to));
+        }
+    }
+    out
+}
+
+fn indoors(sheet: &Sheet, i: usize) -> bool {
+    (i.saturating_sub(6)..sheet.len().min(i + 5)).any(|k| sheet.is(k, &["freezer", "fridge", "oven", "incubator", "turned", "house", "water"]))
+}
+
+fn forecast(sheet: &Sheet, i: usize) -> bool {
+    let (start, end) = (sheet.start_of_sentence(i).max(i.saturating_sub(14)), sheet.end_of_sentence(i).min(i + 14));
+    let clause = |k: usize| (k.min(i) + 1..=k.max(i)).all(|m| sheet.before(m) == Break::None);
+    (start..end).any(|k| {
+        sheet.has(k, Cue::Forecast)
+            && (sheet.is(k, &["forecast", "tomorrow", "forecasting", "forecasted"]) && k < i || clause(k) && !sheet.is(k, &["might", "could"]) && !(sheet.is(k, &["later", "tonight"]) && k < i)
+                || clause(k) && k < i)
+    })
+}
+
+/// Finds the weather and puts it together.
+pub(crate) fn find(sheet: &mut Sheet, temperatures: &[(f64, usize, usize)], out: &mut Vec<Draft>) {
+    let mut seen: Vec<(Weather, usize, usize)> = temperatures
+        .iter()
+        .map(|(t, a, b)| (Weather { temperature_c: Some(*t), ..Weather::default() }, *a, *b))
+        .collect();
+    for i in 0..sheet.len() {
+        if sheet.used[i] || sheet.dead[i] || !is_weather(sheet, i) || forecast(sheet, i) {
+            continue;
+        }
+        let wind = if sheet.is(i, &["calm"]) { Some(note::Wind::Calm) } else { sheet.wind(i) };
+        let sky = if wind.is_none() { sheet.sky(i) } else { None };
+        sheet.used[i] = true;
+        seen.push((Weather { temperature_c: None, wind, sky }, i, i));
+    }
+    seen.sort_by_key(|s| s.1);
+    // One entry for each time told of.
+    let mut sets: Vec<(Weather, usize, usize, usize)> = Vec::new();
+    for (w, a, b) in seen {
+        let at = sheet.when[a];
+        match sets.iter_mut().find(|s| sheet.when[s.1] == at) {
+            Some((set, _, to, last)) => {
+                set.temperature_c = set.temperature_c.or(w.temperature_c);
+                set.wind = set.wind.or(w.wind);
+                set.sky = set.sky.or(w.sky);
+                if a <= *last + 6 {
+                    *to = (*to).max(b);
+                    *last = b;
+                }
+            }
+            None => sets.push((w, a, b, b)),
+        }
+        if sets.len() > 8 {
+            break;
+        }
+    }
+    for (weather, from, to, _) in sets {
+        out.push(Draft::new(sheet, Value::Weather(weather), from, to, 0.97));
+    }
+}
+
+/// Whether the word is weather here: some of them are said of birds too.
+fn is_weather(sheet: &Sheet, i: usize) -> bool {
+    let word = sheet.words(i);
+    let either = matches!(word.as_str(), "calm" | "still" | "clear" | "dull" | "flat" | "wet" | "bright" | "ice" | "grey" | "gray" | "storm" | "light air" | "cloud" | "mist" | "hail" | "glorious" | "breeze" | "clouds" | "shower" | "showers");
+    if sheet.wind(i).is_none() && sheet.sky(i).is_none() && word != "calm" {
+        return false;
+    }
+    // "no rain", "not windy"
+    if i > 0 && sheet.before(i) == Break::None && sheet.any(i - 1, &[Cue::Neg]) && !sheet.dead[i - 1] {
+        return false;
+    }
+    if i > 1 && sheet.before(i) == Break::None && sheet.is(i - 1, &["much", "any", "more", "longer", "been"]) && sheet.has(i - 2, Cue::Neg) {
+        return false;
+    }
+    if !either {
+        // "the wind took her", "into the rain": what the wind does is still weather only as a state.
+        return true;
+    }
+    let (mut a, mut b) = (i, i);
+    while a > 0 && sheet.before(a) == Break::None && i - a < 8 {
+        a -= 1;
+    }
+    while b + 1 < sheet.len() && sheet.before(b + 1) == Break::None && b - i < 8 {
+        b += 1;
+    }
+    let subject = (a..=b).any(|k| sheet.bird(k).is_some() || sheet.any(k, &[Cue::He, Cue::She, Cue::Her, Cue::His]) || sheet.behaviour(k).is_some() && k != i || sheet.sign(k).is_some());
+    let weather = |k: usize| k != i && k < sheet.len() && (sheet.wind(k).is_some() || sheet.sky(k).is_some() || sheet.any(k, &[Cue::Degrees]) || sheet.num(k).is_some_and(|n| n.minus));
+    if matches!(word.as_str(), "calm" | "dull" | "flat") {
+        return !subject && (weather(i + 1) || weather(i + 2) || i > 0 && weather(i - 1) || i > 1 && weather(i - 2) || sheet.is(i + 1, &["day", "morning", "evening", "and"]) && weather(i + 2) || i > 0 && sheet.is(i - 1, &["it's", "'s"]) && i > 1 && sheet.is(i - 2, &["it"]));
+    }
+    let alone = a == i && b == i;
+    let near = (i.saturating_sub(4)..=i + 4).any(weather);
+    let it = (a..i).any(|k| sheet.is(k, &["it", "sky", "day", "weather", "morning", "it's", "out", "outside", "today"]));
+    let later = (i..=b).any(|k| sheet.is(k, &["day", "morning", "evening", "outside", "out", "sky", "skies", "today"]));
+    (alone && word != "still" && word != "clear" || near || it && word != "clear" && word != "still" || later || alone && !subject) && !(subject && !near)
+}

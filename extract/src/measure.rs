@@ -1,0 +1,47 @@
+//! Numbers that are no entry: durations, prices, telephone numbers, frequencies, differences.
+
+use crate::lexicon::Cue;
+use crate::number::Form;
+use crate::sheet::Sheet;
+use crate::tokens::Break;
+
+/// Marks numbers that measure what no entry holds.
+pub(crate) fn measure(sheet: &mut Sheet) {
+    for i in 0..sheet.len() {
+        if sheet.num(i).is_none() || sheet.used[i] || sheet.dead[i] {
+            continue;
+        }
+        if no_entry(sheet, i) {
+            sheet.used[i] = true;
+        }
+    }
+}
+
+fn no_entry(sheet: &Sheet, i: usize) -> bool {
+    let Some(num) = sheet.num(i) else { return false };
+    if num.form == Form::Long {
+        return true;
+    }
+    let next = i + 1;
+    let tight = sheet.before(next) == Break::None;
+    let degrees = sheet.any(next, &[Cue::Degrees, Cue::Fahrenheit]);
+    if tight && sheet.has(next, Cue::DistanceOther) && !degrees && !sheet.any(next, &[Cue::Times, Cue::Flight]) && sheet.food(next).is_none() {
+        return true;
+    }
+    // "a ten-minute walk" is read the same; "half an hour".
+    if tight && sheet.is(next, &["an", "a"]) && sheet.has(next + 1, Cue::DistanceOther) {
+        return true;
+    }
+    let before = |n: usize, cue: Cue| {
+        (i.saturating_sub(n)..i).rev().take_while(|k| sheet.before(*k + 1) != Break::Stop).any(|k| sheet.has(k, cue))
+    };
+    if before(3, Cue::Code) {
+        return true;
+    }
+    if num.money {
+        // "£2 dead" is two pounds where birds are weighed in pounds; the weight rule decides.
+        let weight = crate::mass::near_any(num, &sheet.last_grams(i)) || num.value < 20.0 && sheet.context.units == Some(note::Units::Avoirdupois);
+        return !weight || before(5, Cue::Price) || sheet.has(next, Cue::Price);
+    }
+    (tight && sheet.has(next, Cue::Price)) || before(4, Cue::Price) && !sheet.any(next, &[Cue::Grams, Cue::Kilos])
+}

@@ -1,0 +1,170 @@
+//! The note as a whole: each entry once, with its bird, time, words and confidence.
+
+use crate::confidence;
+use crate::draft::Draft;
+use crate::lexicon::Cue;
+use crate::mass::PLAUSIBLE;
+use crate::sheet::{Owner, Sheet};
+use note::{Entry, Flag, Quarry, Value, Weight};
+use std::collections::HashMap;
+
+/// Makes entries of the drafts, in the order of their words.
+pub(crate) fn settle(sheet: &Sheet, mut drafts: Vec<Draft>, text: &str) -> Vec<Entry> {
+    drafts.sort_by_key(|d| (d.from, d.to));
+    let assumed = assume(sheet, &drafts);
+    let quotes = Quotes::new(text);
+    let mut out: Vec<Entry> = Vec::with_capacity(drafts.len());
+    let mut seen: HashMap<String, usize> = HashMap::new();
+    for draft in drafts {
+        let owners: Vec<(Option<u16>, bool)> = if matches!(draft.value, Value::Weather(_)) {
+            vec![(None, false)]
+        } else {
+            match sheet.owner[draft.head] {
+                Owner::One(b) => vec![(Some(b), false)],
+                Owner::Two(a, b) => vec![(Some(a), false), (Some(b), false)],
+                Owner::Unknown => vec![(assumed, assumed.is_some())],
+            }
+        };
+        for (bird, guess) in owners {
+            let Some(entry) = entry(sheet, &draft, bird, guess, &quotes) else { continue };
+            add(&mut out, &mut seen, entry);
+        }
+    }
+    out
+}
+
+fn add(out: &mut Vec<Entry>, seen: &mut HashMap<String, usize>, entry: Entry) {
+    let Some(key) = key(&entry) else {
+        out.push(entry);
+        return;
+    };
+    match seen.get(&key) {
+        None => {
+            seen.insert(key, out.len());
+            out.push(entry);
+        }
+        Some(&at) => {
+            let old = &mut out[at];
+            match (&mut old.value, &entry.value) {
+                // "641. Yes, 641 grams": the unit is kept.
+                (Value::Weight(Weight { unit, .. }), Value::Weight(new)) => *unit = unit.or(new.unit),
+                (Value::Quarry(Quarry { count, .. }), Value::Quarry(new)) => *count = count.saturating_add(new.count).min(100),
+                _ => {}
+            }
+            for flag in entry.flags {
+                if !old.flags.contains(&flag) {
+                    old.flags.push(flag);
+                }
+            }
+        }
+    }
+}
+
+/// What makes two entries the same; `None` for those that may stand twice.
+fn key(entry: &Entry) -> Option<String> {
+    let what = match &entry.value {
+        Value::Weight(w) => format!("w{}", w.grams.get()),
+        Value::Food(f) => format!("f{}{:?}{:?}{:?}{:?}", f.item, f.part, f.outcome, f.count.map(f64::to_bits), f.grams.map(f64::to_bits)),
+        Value::Flights(f) => format!("l{f:?}"),
+        Value::Response(_) => "r".to_owned(),
+        Value::Behaviour(b) => format!("b{}", b.word),
+        Value::Condition(c) => format!("c{}{}", c.sign, c.reading),
+        Value::Weather(_) => "e".to_owned(),
+        Value::Quarry(q) => format!("q{}{:?}", q.species, q.outcome),
+        Value::Equipment(e) => format!("k{}{:?}", e.item, e.action),
+        Value::Training(t) => format!("t{}{:?}", t.step, t.outcome),
+        Value::Remark(r) => format!("m{}", r.text),
+    };
+    Some(format!("{}|{:?}|{}", what, entry.bird, entry.at))
+}
+
+/// The bird meant where no name was said and none is in hand.
+fn assume(sheet: &Sheet, drafts: &[Draft]) -> Option<u16> {
+    if sheet.names.len() == 1 {
+        return Some(0);
+    }
+    let unnamed = |i: usize| sheet.owner.get(i) == Some(&Owner::Unknown) && !sheet.dead[i];
+    let end = (0..sheet.len()).find(|i| sheet.owner[*i] != Owner::Unknown).unwrap_or(sheet.len());
+    let he = (0..end).any(|i| unnamed(i) && sheet.any(i, &[Cue::He, Cue::His]));
+    let she = (0..end).any(|i| unnamed(i) && sheet.any(i, &[Cue::She, Cue::Her]));
+    if he != she {
+        let fit: Vec<usize> = (0..sheet.names.len()).filter(|k| sheet.names[*k].male == Some(he)).collect();
+        let open = sheet.names.iter().any(|n| n.male.is_none());
+        if let ([one], false) = (fit.as_slice(), open) {
+            return Some(*one as u16);
+        }
+    }
+    let mut near: Option<u16> = None;
+    for d in drafts {
+        let Value::Weight(w) = &d.value else { continue };
+        if !unnamed(d.head) {
+            continue;
+        }
+        let fits: Vec<usize> = (0..sheet.names.len())
+            .filter(|k| sheet.names[*k].last_grams.is_some_and(|l| crate::mass::distance(w.grams.get(), l) <= PLAUSIBLE))
+            .collect();
+        match (fits.as_slice(), near) {
+            ([one], None) => near = Some(*one as u16),
+            ([one], Some(b)) if b == *one as u16 => {}
+            _ => return None,
+        }
+    }
+    near
+}
+
+fn entry(sheet: &Sheet, draft: &Draft, bird: Option<u16>, guess: bool, quotes: &Quotes) -> Option<Entry> {
+    let (first, last) = (sheet.atoms.get(draft.from)?, sheet.atoms.get(draft.to)?);
+    let span = [sheet.tokens[first.first].start, sheet.tokens[last.last].end];
+    let quote = quotes.cut(span);
+    let mut flags = draft.flags.clone();
+    if guess {
+        flags.push(Flag::BirdAssumed);
+    }
+    let mut value = draft.value.clone();
+    if let Value::Remark(remark) = &mut value {
+        remark.text = quote.clone();
+    }
+    if let Value::Weight(w) = &value
+        && let Some(last) = bird.and_then(|b| sheet.names[usize::from(b)].last_grams)
+    {
+        let far = crate::mass::distance(w.grams.get(), last) > PLAUSIBLE;
+        if far && !flags.contains(&Flag::ImplausibleWeight) {
+            flags.push(Flag::ImplausibleWeight);
+        }
+        if !far {
+            flags.retain(|f| *f != Flag::ImplausibleWeight);
+        }
+    }
+    let at = if draft.planned { None } else { sheet.when[draft.head] };
+    let (confidence, unsure) = confidence::of(sheet, draft, guess);
+    if unsure && !flags.contains(&Flag::LowSpeechConfidence) {
+        flags.push(Flag::LowSpeechConfidence);
+    }
+    Some(Entry {
+        value,
+        bird: bird.map(|b| sheet.names[usize::from(b)].name.clone()),
+        at: at.unwrap_or(sheet.context.at),
+        quote,
+        span,
+        confidence,
+        flags,
+    })
+}
+
+/// Cuts quotes out of the text by scalar values.
+struct Quotes<'t> {
+    text: &'t str,
+    /// Byte offset of every scalar value, and of the end.
+    bytes: Vec<usize>,
+}
+
+impl<'t> Quotes<'t> {
+    fn new(text: &'t str) -> Self {
+        let mut bytes: Vec<usize> = text.char_indices().map(|(b, _)| b).collect();
+        bytes.push(text.len());
+        Quotes { text, bytes }
+    }
+    fn cut(&self, [start, end]: [usize; 2]) -> String {
+        self.text[self.bytes[start]..self.bytes[end]].to_owned()
+    }
+}

@@ -1,0 +1,356 @@
+//! The note laid out for the rules: tokens joined to atoms, each with what it may mean.
+
+use crate::lexicon::{Cue, Lexicon, Sense};
+use crate::number::{Num, Reader};
+use crate::tokens::{Break, Token};
+use crate::{Context, mass};
+use chrono::{DateTime, FixedOffset};
+use note::{Sign, Sky, Step, Wind};
+
+/// A phrase of one meaning, a number, or a word that means nothing here.
+#[derive(Clone, Debug)]
+pub(crate) struct Atom<'l> {
+    /// First and last token.
+    pub(crate) first: usize,
+    pub(crate) last: usize,
+    pub(crate) before: Break,
+    pub(crate) senses: &'l [Sense],
+    pub(crate) num: Option<Num>,
+    /// A bird's name: its place among [`Sheet::names`].
+    pub(crate) bird: Option<u16>,
+    /// The meaning comes from how it sounds.
+    pub(crate) heard: bool,
+}
+
+/// Whose an atom is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub(crate) enum Owner {
+    #[default]
+    Unknown,
+    One(u16),
+    Two(u16, u16),
+}
+
+/// A bird that may be meant.
+#[derive(Clone, Debug)]
+pub(crate) struct Named {
+    pub(crate) name: String,
+    pub(crate) last_grams: Option<f64>,
+    pub(crate) male: Option<bool>,
+}
+
+/// The note and all that the rules have found out about its atoms so far.
+pub(crate) struct Sheet<'a> {
+    pub(crate) context: &'a Context,
+    pub(crate) lexicon: &'a Lexicon,
+    pub(crate) names: Vec<Named>,
+    pub(crate) tokens: Vec<Token>,
+    pub(crate) atoms: Vec<Atom<'a>>,
+    /// Taken back by the speaker, or somebody else's.
+    pub(crate) dead: Vec<bool>,
+    /// Already part of an entry, or read as something that is none.
+    pub(crate) used: Vec<bool>,
+    /// The value was put right in speech; how far the correction reaches.
+    pub(crate) corrected: Vec<Option<usize>>,
+    pub(crate) owner: Vec<Owner>,
+    pub(crate) when: Vec<Option<DateTime<FixedOffset>>>,
+    /// First atom of the sentence, and one past its last.
+    pub(crate) sentence: Vec<(u32, u32)>,
+}
+
+impl<'a> Sheet<'a> {
+    /// Lays out the tokens of a note.
+    pub(crate) fn new(tokens: Vec<Token>, context: &'a Context, lexicon: &'a Lexicon) -> Self {
+        let names = named(context);
+        let atoms = atoms(&tokens, context, lexicon, &names);
+        let n = atoms.len();
+        let mut sheet = Sheet {
+            context,
+            lexicon,
+            names,
+            tokens,
+            atoms,
+            dead: vec![false; n],
+            used: vec![false; n],
+            corrected: vec![None; n],
+            owner: vec![Owner::Unknown; n],
+            when: vec![None; n],
+            sentence: Vec::new(),
+        };
+        sheet.sentence = sheet.sentences();
+        sheet
+    }
+
+    /// Puts other atoms in place, before any rule has run.
+    pub(crate) fn replace_atoms(&mut self, atoms: Vec<Atom<'a>>) {
+        let n = atoms.len();
+        self.atoms = atoms;
+        self.dead = vec![false; n];
+        self.used = vec![false; n];
+        self.corrected = vec![None; n];
+        self.owner = vec![Owner::Unknown; n];
+        self.when = vec![None; n];
+        self.sentence = self.sentences();
+    }
+
+    fn sentences(&self) -> Vec<(u32, u32)> {
+        let n = self.atoms.len();
+        let (mut out, mut start) = (Vec::with_capacity(n), 0);
+        for end in 1..=n {
+            if end == n || self.atoms[end].before == Break::Stop {
+                out.resize(end, (start as u32, end as u32));
+                start = end;
+            }
+        }
+        out
+    }
+
+    pub(crate) fn len(&self) -> usize {
+        self.atoms.len()
+    }
+    pub(crate) fn start_of_sentence(&self, i: usize) -> usize {
+        self.sentence.get(i).map_or(0, |s| s.0 as usize)
+    }
+    pub(crate) fn end_of_sentence(&self, i: usize) -> usize {
+        self.sentence.get(i).map_or(self.len(), |s| s.1 as usize)
+    }
+    /// Whether atom `i` exists and is still to be read.
+    pub(crate) fn live(&self, i: usize) -> bool {
+        i < self.len() && !self.dead[i]
+    }
+    pub(crate) fn senses(&self, i: usize) -> &'a [Sense] {
+        self.atoms.get(i).map_or(&[], |a| a.senses)
+    }
+    pub(crate) fn has(&self, i: usize, cue: Cue) -> bool {
+        self.senses(i).contains(&Sense::Cue(cue))
+    }
+    pub(crate) fn any(&self, i: usize, cues: &[Cue]) -> bool {
+        self.senses(i).iter().any(|s| matches!(s, Sense::Cue(c) if cues.contains(c)))
+    }
+    pub(crate) fn before(&self, i: usize) -> Break {
+        self.atoms.get(i).map_or(Break::Stop, |a| a.before)
+    }
+    pub(crate) fn num(&self, i: usize) -> Option<&Num> {
+        self.atoms.get(i)?.num.as_ref()
+    }
+    pub(crate) fn bird(&self, i: usize) -> Option<u16> {
+        self.atoms.get(i)?.bird
+    }
+    /// The first word of the atom, as spoken.
+    pub(crate) fn word(&self, i: usize) -> &str {
+        self.atoms.get(i).map_or("", |a| &self.tokens[a.first].norm)
+    }
+    /// All words of the atom.
+    pub(crate) fn words(&self, i: usize) -> String {
+        let Some(a) = self.atoms.get(i) else { return String::new() };
+        self.tokens[a.first..=a.last].iter().map(|t| t.norm.as_str()).collect::<Vec<_>>().join(" ")
+    }
+    /// Whether the atom is exactly this one word.
+    pub(crate) fn is(&self, i: usize, words: &[&str]) -> bool {
+        self.atoms.get(i).is_some_and(|a| a.first == a.last && words.contains(&self.tokens[a.first].norm.as_str()))
+    }
+    pub(crate) fn food(&self, i: usize) -> Option<u16> {
+        self.senses(i).iter().find_map(|s| if let Sense::Food(f) = s { Some(*f) } else { None })
+    }
+    pub(crate) fn part(&self, i: usize) -> Option<u16> {
+        self.senses(i).iter().find_map(|s| if let Sense::Part(f) = s { Some(*f) } else { None })
+    }
+    pub(crate) fn behaviour(&self, i: usize) -> Option<u16> {
+        self.senses(i).iter().find_map(|s| if let Sense::Behaviour(f) = s { Some(*f) } else { None })
+    }
+    pub(crate) fn kit(&self, i: usize) -> Option<u16> {
+        self.senses(i).iter().find_map(|s| if let Sense::Kit(f) = s { Some(*f) } else { None })
+    }
+    pub(crate) fn quarry(&self, i: usize) -> Option<u16> {
+        self.senses(i).iter().find_map(|s| if let Sense::Quarry(f) = s { Some(*f) } else { None })
+    }
+    pub(crate) fn step(&self, i: usize) -> Option<Step> {
+        self.senses(i).iter().find_map(|s| if let Sense::Step(f) = s { Some(*f) } else { None })
+    }
+    pub(crate) fn sign(&self, i: usize) -> Option<Sign> {
+        self.senses(i).iter().find_map(|s| if let Sense::Sign(f) = s { Some(*f) } else { None })
+    }
+    pub(crate) fn reading(&self, i: usize, sign: Sign) -> Option<&'a str> {
+        let index = self.senses(i).iter().find_map(|s| match s {
+            Sense::Reading(of, index) if *of == sign => Some(*index),
+            _ => None,
+        })?;
+        self.lexicon.reading(sign, index)
+    }
+    pub(crate) fn damage(&self, i: usize) -> bool {
+        self.senses(i).contains(&Sense::Damage)
+    }
+    /// The grade and whether its words may stand alone.
+    pub(crate) fn grade(&self, i: usize) -> Option<(u8, bool)> {
+        self.senses(i).iter().find_map(|s| if let Sense::Grade(g, alone) = s { Some((*g, *alone)) } else { None })
+    }
+    pub(crate) fn summary(&self, i: usize) -> bool {
+        self.senses(i).contains(&Sense::Summary)
+    }
+    pub(crate) fn wind(&self, i: usize) -> Option<Wind> {
+        self.senses(i).iter().find_map(|s| if let Sense::Wind(w) = s { Some(*w) } else { None })
+    }
+    pub(crate) fn sky(&self, i: usize) -> Option<Sky> {
+        self.senses(i).iter().find_map(|s| if let Sense::Sky(w) = s { Some(*w) } else { None })
+    }
+    /// Whether the atom could be part of an entry.
+    pub(crate) fn content(&self, i: usize) -> bool {
+        self.num(i).is_some() || self.senses(i).iter().any(|s| !matches!(s, Sense::Cue(_) | Sense::Summary | Sense::Reading(..)))
+    }
+    /// Marks atoms as read.
+    pub(crate) fn take(&mut self, from: usize, to: usize) {
+        let end = self.len();
+        self.used[from.min(end)..(to + 1).min(end)].fill(true);
+    }
+    /// The nearest live atom to the left of `i`.
+    pub(crate) fn prev(&self, i: usize) -> Option<usize> {
+        (i.saturating_sub(24)..i).rev().find(|k| !self.dead[*k])
+    }
+    /// The last weight of the atom's bird; of all birds where it is not known.
+    pub(crate) fn last_grams(&self, i: usize) -> Vec<f64> {
+        match self.owner.get(i) {
+            Some(Owner::One(b)) => self.names[usize::from(*b)].last_grams.into_iter().collect(),
+            Some(Owner::Two(a, b)) => {
+                [a, b].into_iter().filter_map(|b| self.names[usize::from(*b)].last_grams).collect()
+            }
+            _ => self.names.iter().filter_map(|n| n.last_grams).collect(),
+        }
+    }
+}
+
+/// The roster, and the current bird where it stands in no roster.
+fn named(context: &Context) -> Vec<Named> {
+    let mut names: Vec<Named> = context
+        .birds
+        .iter()
+        .take(usize::from(u16::MAX) - 1)
+        .map(|b| Named {
+            name: b.name.clone(),
+            last_grams: b.last_grams.filter(|g| g.is_finite() && *g > 0.0),
+            male: b.sex.as_deref().and_then(|s| match s.trim().to_lowercase().as_str() {
+                "male" | "m" | "tiercel" | "musket" | "jack" => Some(true),
+                "female" | "f" | "falcon" => Some(false),
+                _ => None,
+            }),
+        })
+        .collect();
+    if let Some(current) = context.current_bird.as_deref().map(str::trim).filter(|c| !c.is_empty())
+        && !names.iter().any(|n| n.name == current)
+    {
+        names.push(Named { name: current.to_owned(), last_grams: None, male: None });
+    }
+    names
+}
+
+/// The names and aliases as lower-case words.
+fn spellings(context: &Context, names: &[Named]) -> Vec<(Vec<String>, u16)> {
+    let words = |name: &str| crate::tokens::tokens(name).into_iter().map(|t| t.norm).collect::<Vec<_>>();
+    let mut out = Vec::new();
+    for (k, named) in names.iter().enumerate() {
+        out.push((words(&named.name), k as u16));
+        if let Some(bird) = context.birds.get(k) {
+            out.extend(bird.aliases.iter().map(|a| (words(a), k as u16)));
+        }
+    }
+    out.retain(|(w, _)| !w.is_empty());
+    out.sort_by_key(|(w, _)| std::cmp::Reverse(w.len()));
+    out
+}
+
+fn name_at(tokens: &[Token], at: usize, spellings: &[(Vec<String>, u16)]) -> Option<(usize, u16)> {
+    spellings.iter().find_map(|(words, bird)| {
+        let fits = |last: &dyn Fn(&str, &str) -> bool| {
+            at + words.len() <= tokens.len()
+                && words.iter().enumerate().all(|(k, w)| {
+                    let t = &tokens[at + k];
+                    let end = k + 1 == words.len();
+                    (k == 0 || t.before == Break::None) && if end { last(&t.norm, w) } else { t.norm == *w }
+                })
+        };
+        // "Ferns 933" is "Fern's 933".
+        let plain = fits(&|t, w| t == w);
+        let loose = || fits(&|t, w| w.len() > 2 && t.strip_suffix('s') == Some(w));
+        (plain || loose()).then_some((words.len(), *bird))
+    })
+}
+
+fn atoms<'a>(tokens: &[Token], context: &'a Context, lexicon: &'a Lexicon, names: &[Named]) -> Vec<Atom<'a>> {
+    let spellings = spellings(context, names);
+    let said = lexicon.said.ids(tokens);
+    let own = lexicon.own.ids(tokens);
+    let reader = Reader { tokens };
+    let lasts: Vec<f64> = names.iter().filter_map(|n| n.last_grams).collect();
+    let noun = |at: usize| {
+        at < tokens.len()
+            && tokens[at].before == Break::None
+            && lexicon.said.find(&said, tokens, at).is_some_and(|f| f.senses.iter().any(counted))
+    };
+    let likely = |num: &Num| mass::near_any(num, &lasts);
+    let mut out: Vec<Atom<'a>> = Vec::with_capacity(tokens.len());
+    let mut at = 0;
+    while at < tokens.len() {
+        let atom = |len: usize, senses: &'a [Sense], bird| Atom {
+            first: at, last: at + len - 1, before: tokens[at].before, senses, num: None, bird, heard: false,
+        };
+        if let Some((len, bird)) = name_at(tokens, at, &spellings) {
+            out.push(atom(len, &[], Some(bird)));
+            at += len;
+            continue;
+        }
+        if let Some(found) = lexicon.own.find(&own, tokens, at) {
+            out.push(atom(found.len, found.senses, None));
+            at += found.len;
+            continue;
+        }
+        let found = lexicon.said.find(&said, tokens, at);
+        let long = found.is_some_and(|f| f.len > 1);
+        if !long && reader.starts(at) && !pronoun(tokens, at, &noun) {
+            let run = reader.run(at, &noun, &likely);
+            let end = run.last().map(|n| n.last + 1);
+            for num in run {
+                out.push(Atom {
+                    first: num.first, last: num.last, before: tokens[num.first].before, senses: &[],
+                    num: Some(num), bird: None, heard: false,
+                });
+            }
+            if let Some(end) = end.filter(|e| *e > at) {
+                at = end;
+                continue;
+            }
+        }
+        match found {
+            Some(found) => {
+                out.push(atom(found.len, found.senses, None));
+                at += found.len;
+            }
+            None => {
+                out.push(atom(1, &[], None));
+                at += 1;
+            }
+        }
+    }
+    out
+}
+
+/// Whether a thing of this meaning is counted or measured by the number before it.
+fn counted(sense: &Sense) -> bool {
+    match sense {
+        Sense::Food(_) | Sense::Kit(_) | Sense::Quarry(_) | Sense::Part(_) => true,
+        Sense::Cue(c) => {
+            matches!(c, Cue::Flight | Cue::Times | Cue::Metres | Cue::Yards | Cue::Feet | Cue::Degrees | Cue::OutOf)
+        }
+        _ => false,
+    }
+}
+
+/// "the first one", "that one": no number.
+fn pronoun(tokens: &[Token], at: usize, noun: &dyn Fn(usize) -> bool) -> bool {
+    if tokens[at].norm != "one" || noun(at + 1) {
+        return false;
+    }
+    const BEFORE: [&str; 27] = [
+        "first", "last", "this", "that", "the", "which", "each", "every", "another", "second", "next", "big", "other",
+        "no", "any", "good", "new", "old", "third", "wrong", "right", "little", "young", "only", "bad", "poor", "slow",
+    ];
+    at > 0 && tokens[at].before == Break::None && BEFORE.contains(&tokens[at - 1].norm.as_str())
+}

@@ -1,0 +1,363 @@
+//! When each part of the note happened.
+//!
+//! A time at the head of a clause holds to the end of the sentence or the next time; one at the
+//! end of a clause reaches back over it. Plans ("tomorrow", "by Monday") move nothing.
+
+use crate::lexicon::Cue;
+use crate::number::Form;
+use crate::sheet::Sheet;
+use crate::tokens::Break;
+use chrono::{DateTime, Datelike, Duration, FixedOffset, NaiveTime, Weekday};
+
+type Moment = DateTime<FixedOffset>;
+
+/// A time found: which atoms say it and what it means; `None` is now.
+struct Said {
+    to: usize,
+    moment: Option<Moment>,
+    /// Says when something happened, and not only a number that is a time.
+    moves: bool,
+}
+
+/// Gives every atom its time and marks the numbers that are times as read.
+pub(crate) fn place(sheet: &mut Sheet) {
+    let mut lasting: Option<Moment> = None;
+    let mut i = 0;
+    while i < sheet.len() {
+        let end = sheet.end_of_sentence(i);
+        sentence(sheet, i, end, &mut lasting);
+        i = end;
+    }
+}
+
+fn sentence(sheet: &mut Sheet, start: usize, end: usize, lasting: &mut Option<Moment>) {
+    let mut scope = *lasting;
+    let mut since = start;
+    let unbroken = end - start > 24 && (start + 1..end).all(|k| sheet.before(k) == Break::None);
+    let mut i = start;
+    while i < end {
+        if sheet.dead[i] {
+            i += 1;
+            continue;
+        }
+        if unbroken && sheet.bird(i).is_some() && i > since {
+            sheet.when[since..i].fill(scope);
+            since = i;
+            scope = *lasting;
+        }
+        let Some(said) = expression(sheet, i) else {
+            i += 1;
+            continue;
+        };
+        for k in i..=said.to {
+            sheet.used[k] |= sheet.num(k).is_some();
+        }
+        if said.moves && !planned(sheet, start, i) {
+            let clause = clause_start(sheet, since, i);
+            let trailing = (clause..i).any(|k| sheet.content(k) && !sheet.used[k] && !sheet.dead[k]);
+            if trailing {
+                sheet.when[since..clause].fill(scope);
+                sheet.when[clause..=said.to].fill(said.moment);
+                since = said.to + 1;
+                // Unbroken speech goes on as it was; a clause that ends here leaves the scope alone.
+            } else {
+                sheet.when[since..i].fill(scope);
+                scope = said.moment;
+                since = i;
+            }
+            if said.moment.is_some() && whole_note(sheet, start, end) {
+                *lasting = said.moment;
+                scope = said.moment;
+            } else if said.moment.is_none() {
+                *lasting = None;
+            }
+        }
+        i = said.to + 1;
+    }
+    sheet.when[since..end].fill(scope);
+}
+
+/// "Forgot to do this yesterday, so for yesterday, …": the whole note is about then.
+fn whole_note(sheet: &Sheet, start: usize, end: usize) -> bool {
+    (start..end.min(start + 40)).any(|k| {
+        sheet.is(k, &["forgot", "forgotten", "belated", "notes", "record", "entry", "missed", "late", "didn't"])
+            || sheet.is(k, &["for", "from"]) && sheet.any(k + 1, &[Cue::Yesterday, Cue::LastNight, Cue::DayBefore])
+    })
+}
+
+/// "by Monday", "she'll be … on Sunday": no time of what was.
+fn planned(sheet: &Sheet, start: usize, i: usize) -> bool {
+    let prev = sheet.prev(i);
+    let weekday = weekday(sheet, i).is_some();
+    if weekday && prev.is_some_and(|p| sheet.has(p, Cue::FutureDay)) {
+        return true;
+    }
+    weekday && (start.max(i.saturating_sub(12))..i).any(|k| sheet.any(k, &[Cue::Will, Cue::Plan, Cue::Want]) || sheet.is(k, &["coming", "going", "'ll", "will"]))
+}
+
+fn clause_start(sheet: &Sheet, from: usize, i: usize) -> usize {
+    let mut k = i;
+    while k > from && sheet.before(k) == Break::None && !sheet.any(k - 1, &[Cue::And, Cue::But]) {
+        k -= 1;
+    }
+    k
+}
+
+fn weekday(sheet: &Sheet, i: usize) -> Option<Weekday> {
+    const DAYS: [(Cue, Weekday); 7] = [
+        (Cue::Monday, Weekday::Mon),
+        (Cue::Tuesday, Weekday::Tue),
+        (Cue::Wednesday, Weekday::Wed),
+        (Cue::Thursday, Weekday::Thu),
+        (Cue::Friday, Weekday::Fri),
+        (Cue::Saturday, Weekday::Sat),
+        (Cue::Sunday, Weekday::Sun),
+    ];
+    DAYS.iter().find(|(cue, _)| sheet.has(i, *cue)).map(|(_, day)| *day)
+}
+
+/// A clock time in speech.
+#[derive(Clone, Copy, Debug)]
+struct Clock {
+    hour: u32,
+    minute: u32,
+    /// Said to be in the afternoon or evening, or in the morning.
+    pm: Option<bool>,
+    /// Cannot be a weight: "half past six", "seven o'clock".
+    sure: bool,
+    to: usize,
+}
+
+fn small(sheet: &Sheet, i: usize) -> Option<u32> {
+    let num = sheet.num(i).filter(|n| n.form == Form::Plain && n.value.fract() == 0.0 && n.value < 60.0 && !n.money)?;
+    Some(num.value as u32)
+}
+
+fn clock(sheet: &Sheet, i: usize) -> Option<Clock> {
+    let found = |hour: u32, minute: u32, sure: bool, to: usize| Clock { hour, minute, pm: None, sure, to };
+    let hour = |k: usize| small(sheet, k).filter(|h| (1..=24).contains(h));
+    let mut clock = if sheet.has(i, Cue::HalfPast) {
+        found(hour(i + 1)?, 30, true, i + 1)
+    } else if sheet.has(i, Cue::QuarterPast) {
+        found(hour(i + 1)?, 15, true, i + 1)
+    } else if sheet.has(i, Cue::QuarterTo) {
+        found((hour(i + 1)? + 23) % 24, 45, true, i + 1)
+    } else if sheet.has(i, Cue::Noon) {
+        return Some(Clock { hour: 12, minute: 0, pm: Some(true), sure: true, to: i });
+    } else if sheet.has(i, Cue::Midnight) {
+        return Some(Clock { hour: 0, minute: 0, pm: Some(false), sure: true, to: i });
+    } else if sheet.num(i).is_some_and(|n| n.fraction && n.value == 0.5) && sheet.before(i + 1) == Break::None && hour(i + 1).is_some_and(|h| h <= 12) {
+        found(hour(i + 1)?, 30, true, i + 1)
+    } else if let Some(m) = small(sheet, i).filter(|m| m % 5 == 0 && *m > 0 && *m < 31)
+        && sheet.before(i + 1) == Break::None
+        && sheet.before(i + 2) == Break::None
+        && let Some(h) = hour(i + 2).filter(|h| *h <= 12)
+        && sheet.any(i + 1, &[Cue::Past, Cue::ToHour])
+    {
+        if sheet.has(i + 1, Cue::Past) { found(h, m, true, i + 2) } else { found((h + 23) % 24, 60 - m, true, i + 2) }
+    } else {
+        let num = sheet.num(i)?;
+        let (h, m) = num.clock()?;
+        found(h, m, num.form == Form::Tied(':'), i)
+    };
+    let next = clock.to + 1;
+    if sheet.has(next, Cue::Oclock) && sheet.before(next) == Break::None {
+        clock.sure = true;
+        clock.to = next;
+    }
+    let next = clock.to + 1;
+    if sheet.any(next, &[Cue::Morning, Cue::Evening]) && sheet.before(next) == Break::None {
+        clock.pm = Some(sheet.has(next, Cue::Evening));
+        clock.sure = true;
+        clock.to = next;
+    }
+    Some(clock)
+}
+
+/// The last such clock time not after `now`.
+fn last_clock(now: Moment, clock: &Clock) -> Option<Moment> {
+    let hours: Vec<u32> = match clock.pm {
+        _ if clock.hour > 12 || clock.hour == 0 => vec![clock.hour],
+        Some(true) => vec![clock.hour % 12 + 12],
+        Some(false) => vec![clock.hour % 12],
+        None => vec![clock.hour % 12, clock.hour % 12 + 12],
+    };
+    let at = |day: i64, hour: u32| on(now.checked_sub_signed(Duration::days(day))?, hour, clock.minute);
+    let mut all: Vec<Moment> = (0..2).flat_map(|d| hours.iter().filter_map(move |h| at(d, *h))).collect();
+    all.retain(|m| *m <= now);
+    all.into_iter().max()
+}
+
+/// The same day at another hour.
+fn on(day: Moment, hour: u32, minute: u32) -> Option<Moment> {
+    let time = NaiveTime::from_hms_opt(hour % 24, minute, 0)?;
+    day.date_naive().and_time(time).and_local_timezone(*day.offset()).single()
+}
+
+/// A clock after "at" (or straight after a day), from atom `i`.
+fn at_clock(sheet: &Sheet, i: usize) -> Option<Clock> {
+    if sheet.before(i) != Break::None {
+        return None;
+    }
+    if sheet.has(i, Cue::At) {
+        return clock(sheet, i + 1).filter(|c| sheet.before(i + 1) == Break::None && !measured(sheet, c.to + 1));
+    }
+    clock(sheet, i).filter(|c| c.sure)
+}
+
+/// Whether a unit or a thing follows, so that the number before it is no time.
+fn measured(sheet: &Sheet, i: usize) -> bool {
+    sheet.before(i) == Break::None
+        && (sheet.any(i, &[Cue::Grams, Cue::Kilos, Cue::Ounces, Cue::Pounds, Cue::Metres, Cue::Yards, Cue::Feet, Cue::Degrees, Cue::Flight, Cue::DistanceOther, Cue::OutOf])
+            || sheet.food(i).is_some() && !sheet.has(i, Cue::Oclock))
+        && !sheet.any(i, &[Cue::Morning, Cue::Evening, Cue::Oclock])
+}
+
+fn expression(sheet: &Sheet, i: usize) -> Option<Said> {
+    let now = sheet.context.at;
+    let said = |to: usize, moment: Option<Moment>| Some(Said { to, moment, moves: true });
+    if sheet.has(i, Cue::LastNight) {
+        let night = on(now.checked_sub_signed(Duration::days(1))?, 21, 0)?;
+        if let Some(c) = at_clock(sheet, i + 1) {
+            let moment = match c.hour % 12 {
+                h @ 1..=4 if c.pm != Some(true) => on(now, h, c.minute),
+                h => on(night, if c.hour > 12 { c.hour } else { h + 12 }, c.minute),
+            };
+            return said(c.to, moment);
+        }
+        return said(i, Some(night));
+    }
+    if sheet.has(i, Cue::ThisMorning) {
+        if let Some(c) = at_clock(sheet, i + 1) {
+            let hour = if c.hour == 12 { 0 } else { c.hour };
+            return said(c.to, on(now, hour, c.minute));
+        }
+        // "this morning" alone says no time; it only ends what was said of another day.
+        return said(i, None);
+    }
+    if sheet.any(i, &[Cue::Yesterday, Cue::DayBefore]) {
+        let days = if sheet.has(i, Cue::DayBefore) { 2 } else { 1 };
+        let day = now.checked_sub_signed(Duration::days(days))?;
+        if let Some(mut c) = at_clock(sheet, i + 1) {
+            let words = sheet.words(i);
+            if c.pm.is_none() && words.ends_with("morning") {
+                c.pm = Some(false);
+            } else if c.pm.is_none() && (words.ends_with("evening") || words.ends_with("afternoon")) {
+                c.pm = Some(true);
+            }
+            let moment = last_clock(day, &c).filter(|m| m.date_naive() == day.date_naive()).or_else(|| on(day, c.hour, c.minute));
+            return said(c.to, moment);
+        }
+        return said(i, Some(day));
+    }
+    if let Some(day) = weekday(sheet, i) {
+        let back = (i64::from(now.weekday().num_days_from_monday()) - i64::from(day.num_days_from_monday())).rem_euclid(7);
+        let back = if back == 0 { 7 } else { back };
+        let date = now.checked_sub_signed(Duration::days(back))?;
+        if let Some(mut c) = at_clock(sheet, i + 1) {
+            let words = sheet.words(i);
+            if words.ends_with("morning") {
+                c.pm = Some(false);
+            } else if words.ends_with("evening") || words.ends_with("afternoon") {
+                c.pm = Some(true);
+            }
+            let moment = last_clock(on(date, 23, 59)?, &c).or_else(|| on(date, c.hour, c.minute));
+            return said(c.to, moment);
+        }
+        return said(i, Some(date));
+    }
+    if let Some(to) = ago(sheet, i) {
+        return Some(to);
+    }
+    if sheet.has(i, Cue::Today) {
+        if let Some(c) = at_clock(sheet, i + 1) {
+            let pm = sheet.words(i).contains("evening") || sheet.words(i).contains("afternoon") || sheet.is(i, &["tonight"]);
+            let c = Clock { pm: c.pm.or(pm.then_some(true)), ..c };
+            return said(c.to, last_clock(now, &c).filter(|m| m.date_naive() == now.date_naive()));
+        }
+        let talk = sheet.is(i, &["now"]) && sheet.before(i + 1) == Break::Comma && sheet.before(i) == Break::Stop;
+        return (!talk || i == 0).then_some(Said { to: i, moment: None, moves: true });
+    }
+    if sheet.has(i, Cue::At) && sheet.before(i + 1) == Break::None {
+        return at_expression(sheet, i);
+    }
+    // "It's ten to eight": a time, but nobody's.
+    let c = clock(sheet, i).filter(|c| c.sure && !measured(sheet, c.to + 1))?;
+    let then = sheet.any(c.to + 1, &[Cue::ThisMorning, Cue::LastNight, Cue::Yesterday]);
+    if then {
+        return dated(sheet, c);
+    }
+    let half_of_food = sheet.num(i).is_some_and(|n| n.fraction);
+    (!half_of_food).then_some(Said { to: c.to, moment: None, moves: false })
+}
+
+fn at_expression(sheet: &Sheet, i: usize) -> Option<Said> {
+    let now = sheet.context.at;
+    let c = clock(sheet, i + 1)?;
+    if measured(sheet, c.to + 1) {
+        return None;
+    }
+    if !c.sure {
+        // "came in at nine forty" is a weight, "at nine forty" a time.
+        let verb = sheet.prev(i).filter(|_| sheet.before(i) == Break::None);
+        let weighs = verb.is_some_and(|v| {
+            sheet.any(v, &[Cue::Weigh, Cue::Be, Cue::Up, Cue::Down, Cue::Flew]) || sheet.any(v, &[Cue::He, Cue::She]) || sheet.bird(v).is_some()
+        });
+        let num = sheet.num(i + 1)?;
+        let near = crate::mass::near_any(num, &sheet.last_grams(i + 1));
+        let short = num.value < 13.0 && num.form == Form::Plain && num.digits.unwrap_or(0) == 0;
+        let wanted = (i.saturating_sub(6)..i).any(|k| sheet.has(k, Cue::Want));
+        if !short && (weighs || near || wanted) || !sheet.is(i, &["at"]) && !short || !sheet.is(i, &["at", "by", "until", "about", "around", "since"]) && !c.sure {
+            return None;
+        }
+        if !sheet.is(i, &["at"]) && !(sheet.is(i, &["by", "until", "since"]) && short) {
+            return None;
+        }
+    }
+    if sheet.any(c.to + 1, &[Cue::ThisMorning, Cue::LastNight, Cue::Yesterday]) && sheet.before(c.to + 1) == Break::None {
+        return dated(sheet, c);
+    }
+    let moves = sheet.words(i).starts_with("at") || sheet.words(i).starts_with("just");
+    Some(Said { to: c.to, moment: last_clock(now, &c), moves })
+}
+
+/// "at seven this morning", "at eight last night".
+fn dated(sheet: &Sheet, c: Clock) -> Option<Said> {
+    let now = sheet.context.at;
+    let day = c.to + 1;
+    let moment = if sheet.has(day, Cue::ThisMorning) {
+        on(now, if c.hour == 12 { 0 } else { c.hour }, c.minute)
+    } else if sheet.has(day, Cue::LastNight) {
+        on(now.checked_sub_signed(Duration::days(1))?, if c.hour < 12 && c.hour > 4 { c.hour + 12 } else { c.hour }, c.minute)
+    } else {
+        let evening = sheet.words(day).ends_with("evening") || sheet.words(day).ends_with("afternoon");
+        let yesterday = now.checked_sub_signed(Duration::days(1))?;
+        let pm = c.pm.or(if evening { Some(true) } else if sheet.words(day).ends_with("morning") { Some(false) } else { None });
+        last_clock(yesterday, &Clock { pm, ..c }).filter(|m| m.date_naive() == yesterday.date_naive()).or_else(|| on(yesterday, c.hour, c.minute))
+    };
+    Some(Said { to: day, moment, moves: true })
+}
+
+/// "two hours ago", "half an hour ago", "three days ago".
+fn ago(sheet: &Sheet, i: usize) -> Option<Said> {
+    let (value, mut k) = match sheet.num(i) {
+        Some(n) => (n.value, i + 1),
+        None if sheet.is(i, &["an", "a"]) => (1.0, i + 1),
+        None => return None,
+    };
+    if sheet.is(k, &["an", "a"]) {
+        k += 1;
+    }
+    let minutes = match sheet.word(k) {
+        "minute" | "minutes" | "mins" => 1.0,
+        "hour" | "hours" => 60.0,
+        "day" | "days" => 1440.0,
+        "week" | "weeks" => 10_080.0,
+        _ => return None,
+    };
+    if !sheet.is(k + 1, &["ago"]) || sheet.before(k) != Break::None || sheet.before(k + 1) != Break::None || value > 400.0 {
+        return None;
+    }
+    let moment = sheet.context.at.checked_sub_signed(Duration::minutes((value * minutes) as i64))?;
+    Some(Said { to: k + 1, moment: Some(moment), moves: true })
+}
