@@ -293,11 +293,26 @@ function face() {
 let lock = null;
 async function wake(on) { try { if (on) lock = await navigator.wakeLock?.request("screen"); else { lock?.release(); lock = null; } } catch { lock = null; } }
 
+/* While notes are being read, look now and then whether they are; not while somebody is typing. */
+setInterval(async () => {
+  if (!$("[data-busy]") || document.hidden || $("details[open] form") || playing && !playing.paused) return;
+  const now = await fetch("/waiting.json").then((r) => r.ok ? r.json() : null).catch(() => null);
+  if (!now || !$("[data-busy]") || $("details[open] form")) return;
+  const page = new DOMParser().parseFromString(await (await fetch("/confirm")).text(), "text/html");
+  const fresh = $("main", page);
+  if (!fresh || now.waiting === $$(".slip").length && now.busy > 0) return;
+  const focus = document.activeElement?.id;
+  $("main").replaceWith(document.adoptNode(fresh));
+  ready();
+  if (focus) document.getElementById(focus)?.focus({ preventScroll: true });
+  tell(`${now.waiting} waiting for your word.`);
+}, 3000);
+
 function ready() {
-  if (!$("#rec") || $("#rec").dataset.ready) return;
-  $("#rec").dataset.ready = "1";
   $$("[data-js]").forEach((n) => { n.hidden = false; });
   $$("[data-nojs]").forEach((n) => { n.hidden = true; });
+  if (!$("#rec") || $("#rec").dataset.ready) return;
+  $("#rec").dataset.ready = "1";
   $("#rec").addEventListener("click", async () => {
     if (rec) return stop();
     try { await listen(); } catch (no) {

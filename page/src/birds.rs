@@ -36,10 +36,9 @@ pub async fn list(Extract(state): Extract<State>) -> Result<Markup, Response> {
         @if here.is_empty() { (shell::empty("No bird yet", html! { p { "Enter a bird, and her weights, food and flying gather here." } })) }
         div.birds { @for now in &here {
             section.leaf.bird aria-label=(now.bird.details.name) {
+                div.who { h2 { a href={ "/birds/" (now.bird.id) } { (now.bird.details.name) } } p.small { (today::describe(now)) } }
                 (now.ring().draw(units))
-                div {
-                    h2 { a href={ "/birds/" (now.bird.id) } { (now.bird.details.name) } }
-                    p.small { (today::describe(now)) }
+                div.rest {
                     @if let Some(words) = now.ring().verdict(units) { p.verdict { (words) } }
                     div.acts { a.press href={ "/birds/" (now.bird.id) } { "Look" } a.press href={ "/book?bird=" (now.bird.id) } { "Day book" } }
                 }
@@ -80,7 +79,7 @@ fn draw(now: &Now, events: &[BirdEvent], charts: &[String], units: Units) -> Mar
             div {
                 section.leaf.bird aria-label="Weight" {
                     (now.ring().draw(units))
-                    div {
+                    div.rest {
                         p.verdict { (now.ring().verdict(units).unwrap_or_else(|| "No band yet: it grows out of about ten answered flights".into())) }
                         @if let Some(advice) = &now.advice { (standing(advice, units)) } @else { p { "Nothing confirmed yet. Say a weight, then confirm it." } }
                     }
@@ -139,11 +138,11 @@ fn draw(now: &Now, events: &[BirdEvent], charts: &[String], units: Units) -> Mar
 fn standing(advice: &note::Advice, units: Units) -> Markup {
     html! {
         dl.plain {
-            @if let Some(t) = advice.trend { dt { "Trend" } dd { (say::mass(t.grams, units)) ", " (say::change(t.per_day_g, units)) " a day" } }
+            @if let Some(t) = advice.trend { dt { "Trend" } dd { (say::about(t.grams, units)) ", " (say::change(t.per_day_g, units)) " a day" } }
             @if let Some(f) = advice.flying_weight {
-                dt { "Flies best" } dd { "about " (say::mass(f.best_g, units)) " (" (say::mass(f.low_g, units)) " to " (say::mass(f.high_g, units)) "), from " (say::count(f.sessions as usize, "session")) ", evidence " (format!("{:?}", f.evidence).to_lowercase()) }
+                dt { "Flies best" } dd { "about " (say::about(f.best_g, units)) " (" (say::about(f.low_g, units)) " to " (say::about(f.high_g, units)) "), from " (say::count(f.sessions as usize, "session")) ", evidence " (format!("{:?}", f.evidence).to_lowercase()) }
             }
-            @if let Some(f) = &advice.forecast { dt { "Next weigh-in" } dd { (say::mass(f.grams, units)) " (" (say::mass(f.low_g, units)) " to " (say::mass(f.high_g, units)) "), nine times in ten" } }
+            @if let Some(f) = &advice.forecast { dt { "Next weigh-in" } dd { (say::about(f.grams, units)) " (" (say::about(f.low_g, units)) " to " (say::about(f.high_g, units)) "), nine times in ten" } }
         }
         @if advice.flying_weight.is_some() { details { summary { "On flying weight" } p.caution { (advise::caution::FLYING_WEIGHT) } p.caution { (advise::caution::FORECAST) } } }
     }

@@ -155,7 +155,7 @@ pub fn table(rows: &[Row], units: Units) -> Markup {
                     @let before = rows[i + 1..].iter().find_map(Row::first_grams);
                     tr id={ "d" (row.day) } {
                         th scope="row" { (say::date(row.day)) }
-                        (cell("Weight", true, weights(row, units)))
+                        (cell("Weight", true, weights(row, before, units)))
                         (cell("Change", true, change(row.first_grams(), before, units)))
                         (cell("Food", false, list(&row.words(&[Kind::Food], units))))
                         (cell("Flying", false, list(&row.words(&[Kind::Flights, Kind::Quarry, Kind::Training], units))))
@@ -172,7 +172,7 @@ fn cell(of: &str, number: bool, content: Option<Markup>) -> Markup {
     html! { td class=[number.then_some("nr")] data-of=[content.is_some().then_some(of)] { @if let Some(content) = content { div { (content) } } } }
 }
 
-fn weights(row: &Row, units: Units) -> Option<Markup> {
+fn weights(row: &Row, before: Option<f64>, units: Units) -> Option<Markup> {
     let weights: Vec<&Record> = row.weights().collect();
     (!weights.is_empty()).then(|| html! {
         @for (i, record) in weights.iter().enumerate() {
@@ -181,6 +181,7 @@ fn weights(row: &Row, units: Units) -> Option<Markup> {
             @if record.proposed.is_some() { " " abbr title="corrected by hand" { "c" } }
             @if record.pairing.is_some() { " " abbr title="with photo" { "p" } }
         }
+        @if let Some(words) = change(row.first_grams(), before, units) { span.hand.small { " " (words) } }
     })
 }
 

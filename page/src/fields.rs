@@ -4,7 +4,7 @@ use crate::say;
 use chrono::{DateTime, FixedOffset, NaiveDateTime, TimeZone};
 use maud::{Markup, html};
 use note::{
-    Behaviour, Condition, Degree, Entry, Equipment, EquipmentAction, Flights, Food, Grade, Kind, Line, MassUnit,
+    Behaviour, Condition, Degree, Entry, Equipment, EquipmentAction, Flights, Food, Grade, Kind, MassUnit,
     Outcome, Quarry, QuarryOutcome, Remark, Response, Sign, Sky, Step, StepOutcome, To, Training, Units, Value,
     Weather, Weight, Wind,
 };
@@ -53,7 +53,7 @@ pub fn inputs(entry: &Entry, id: &str, birds: &[String], units: Units) -> Markup
                     (text(id, "count", "How many", &number(f.count.map(f64::from)), None))
                     (text(id, "longest", if units == Units::Metric { "Longest, metres" } else { "Longest, yards" },
                         &number(f.longest_m.map(|m| if units == Units::Metric { m } else { (m / 0.9144).round() })), None))
-                    (choice(id, "line", "Line", Line::ALL.iter().map(|o| o.word()), f.line.map(Line::word), Some("not said")))
+                    (choice(id, "line", "Line", note::Line::ALL.iter().map(|o| o.word()), f.line.map(note::Line::word), Some("not said")))
                     (choice(id, "to", "Flown to", To::ALL.iter().map(|o| o.word()), f.to.map(To::word), Some("not said")))
                 }
                 Value::Response(r) => (grades(id, r.grade.get())),
@@ -95,6 +95,65 @@ pub fn inputs(entry: &Entry, id: &str, birds: &[String], units: Units) -> Markup
             }
         }
     }
+}
+
+/// A field of an entry, for who is asked in a terminal.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Line {
+    /// Its name, as [`read`] takes it.
+    pub name: &'static str,
+    /// What to ask.
+    pub label: &'static str,
+    /// What it holds now.
+    pub now: String,
+}
+
+/// Lists the fields of an entry with what they hold, as the form shows them.
+pub fn lines(entry: &Entry, units: Units) -> Vec<Line> {
+    let metric = units == Units::Metric;
+    let word = |w: Option<&str>| w.unwrap_or_default().to_owned();
+    let mut fields: Vec<(&'static str, &'static str, String)> = match &entry.value {
+        Value::Weight(w) => vec![("mass", mass_label(units), say::mass(w.grams.get(), units))],
+        Value::Food(f) => vec![
+            ("item", "Food", f.item.clone()),
+            ("count", "How many", number(f.count)),
+            ("part", "Part", word(f.part.as_deref())),
+            ("grams", "Grams, if weighed", number(f.grams)),
+            ("outcome", "Eaten, offered, refused or left", f.outcome.word().into()),
+        ],
+        Value::Flights(f) => vec![
+            ("count", "How many", number(f.count.map(f64::from))),
+            (
+                "longest",
+                if metric { "Longest, metres" } else { "Longest, yards" },
+                number(f.longest_m.map(|m| if metric { m } else { (m / 0.9144).round() })),
+            ),
+            ("line", "Creance or free", word(f.line.map(note::Line::word))),
+            ("to", "To fist, perch or lure", word(f.to.map(To::word))),
+        ],
+        Value::Response(r) => vec![("grade", "How she answered, 1 to 5", r.grade.get().to_string())],
+        Value::Behaviour(b) => vec![
+            ("word", "Behaviour", b.word.clone()),
+            ("present", "Seen, yes or no", if b.present { "yes".into() } else { "no".into() }),
+            ("degree", "Slight, plain or strong", b.degree.word().into()),
+        ],
+        Value::Condition(c) => vec![("sign", "Sign", c.sign.word().into()), ("reading", "Reading", c.reading.clone())],
+        Value::Weather(w) => vec![
+            ("temperature", "Degrees Celsius", number(w.temperature_c)),
+            ("wind", "Calm, light, moderate or strong", word(w.wind.map(Wind::word))),
+            ("sky", "Clear, cloud, fog, rain, snow or frost", word(w.sky.map(Sky::word))),
+        ],
+        Value::Quarry(q) => vec![
+            ("species", "Quarry", q.species.clone()),
+            ("count", "How many", q.count.to_string()),
+            ("outcome", "Taken, missed or chased", q.outcome.word().into()),
+        ],
+        Value::Equipment(e) => vec![("item", "Item", e.item.clone()), ("action", "What was done", e.action.word().into())],
+        Value::Training(t) => vec![("step", "Step", t.step.word().into()), ("outcome", "Outcome", t.outcome.word().into())],
+        Value::Remark(r) => vec![("text", "Remark", r.text.clone())],
+    };
+    fields.push(("bird", "Bird", entry.bird.clone().unwrap_or_default()));
+    fields.into_iter().map(|(name, label, now)| Line { name, label, now }).collect()
 }
 
 /// The lists of words that the forms offer; once a page.
@@ -221,7 +280,7 @@ fn read_value(was: &Value, typed: &Typed, units: Units) -> Result<Value, String>
             Value::Flights(Flights {
                 count: whole("count", "How many")?,
                 longest_m,
-                line: maybe(get("line"), Line::from_word)?,
+                line: maybe(get("line"), note::Line::from_word)?,
                 to: maybe(get("to"), To::from_word)?,
             })
         }
@@ -339,6 +398,8 @@ mod tests {
             for units in [Units::Metric, Units::Avoirdupois] {
                 let drawn = inputs(&was, "e", &["Sedge".into(), "Teal".into()], units).into_string();
                 assert_eq!(read(&was, &filled(&drawn), &["Sedge".into()], units).as_ref(), Ok(&was), "{json}");
+                let asked = lines(&was, units).into_iter().map(|line| (line.name.to_owned(), line.now)).collect();
+                assert_eq!(read(&was, &asked, &["Sedge".into()], units).as_ref(), Ok(&was), "{json} in a terminal");
             }
         }
     }

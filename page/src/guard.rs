@@ -121,8 +121,11 @@ fn open_to_strangers(path: &str) -> bool {
 
 async fn desk(state: &State) -> Result<Who, Response> {
     let store = state.store().clone();
-    let keeper = blocking(move || store.setting("keeper")).await?.map_err(IntoAnswer::answer)?;
-    let keeper = keeper.and_then(|v| v.as_str().map(str::to_owned)).filter(|k| !k.is_empty());
+    let keeper = blocking(move || -> store::Result<Option<String>> {
+        let set = store.setting("keeper")?.and_then(|v| v.as_str().map(str::to_owned)).filter(|k| !k.is_empty());
+        Ok(set.or(store.keepers()?.into_iter().next()))
+    });
+    let keeper = keeper.await?.map_err(IntoAnswer::answer)?;
     Ok(Who::new(keeper.unwrap_or_else(|| "keeper".into()), "desk"))
 }
 

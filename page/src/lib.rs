@@ -28,6 +28,7 @@ mod words;
 
 pub use guard::Door;
 pub use lan::{Tls, home_address};
+pub use pair::qr_text;
 pub use serve::{Config, Lan, Listening, serve};
 
 use axum::{

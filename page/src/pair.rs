@@ -72,6 +72,16 @@ pub fn qr(text: &str) -> Markup {
     }
 }
 
+/// Draws a QR picture of a text for a terminal; the text itself where it is too long for one.
+pub fn qr_text(text: &str) -> String {
+    use qrcode::render::unicode::Dense1x2;
+    match qrcode::QrCode::new(text) {
+        // Light modules are drawn bright, since most terminals are dark.
+        Ok(code) => code.render::<Dense1x2>().dark_color(Dense1x2::Light).light_color(Dense1x2::Dark).build(),
+        Err(_) => text.to_owned(),
+    }
+}
+
 /// Shows a fresh code, once; at the desk only.
 pub async fn show_code(Extract(state): Extract<State>, Extension(hand): Extension<Hand>) -> Result<Markup, Response> {
     if !hand.desk {

@@ -47,7 +47,7 @@ impl Ring {
             return Some(format!("{} under the floor of {}", say::mass(floor - grams, units), say::mass(floor, units)));
         }
         let (low, high) = self.band?;
-        let band = format!("{} to {}", say::mass(low, units), say::mass(high, units));
+        let band = format!("{} to {}", say::about(low, units), say::about(high, units));
         Some(if grams < low {
             format!("{} under the band, {band}", say::change(low - grams, units).trim_start_matches('+'))
         } else if grams > high {

@@ -17,6 +17,11 @@ pub fn mass(grams: f64, units: Units) -> String {
     }
 }
 
+/// Writes a mass that was worked out, not weighed: whole grams, tenths only for small birds.
+pub fn about(grams: f64, units: Units) -> String {
+    mass(if grams.abs() < SMALL_BIRD_G { grams } else { grams.round() }, units)
+}
+
 /// Writes the number of [`mass`] without its unit, for the ring.
 pub fn mass_parts(grams: f64, units: Units) -> (String, &'static str) {
     let words = mass(grams, units);

@@ -18,8 +18,8 @@ use maud::{Markup, html};
 use note::Units;
 use store::{Device, ScaleCheck};
 
-/// Hours at which a bird's ration is usually looked up and weighed; shown and kept as the "window".
-const WINDOWS: &[(&str, &str)] = &[("2", "2 minutes"), ("5", "5 minutes"), ("10", "10 minutes"), ("30", "30 minutes")];
+/// Minutes between a photo and a weight that belong together.
+const WINDOWS: &[(&str, &str)] = &[("5", "5 minutes"), ("10", "10 minutes"), ("20", "20 minutes"), ("60", "an hour")];
 
 /// Shows the settings.
 pub async fn page(Extract(state): Extract<State>, Extension(hand): Extension<Hand>) -> Result<Markup, Response> {
@@ -34,9 +34,9 @@ pub async fn page(Extract(state): Extract<State>, Extension(hand): Extension<Han
                     h2 { "The keeper" }
                     div.fields {
                         div { label for="keeper" { "Your name" } input #keeper name="keeper" value=(text("keeper")?) maxlength="60" autocomplete="name"; }
-                        div { label for="units" { "Units" } select #units name="units" { option value="metric" selected[units == Units::Metric] { "grams and metres" } option value="avoirdupois" selected[units == Units::Avoirdupois] { "pounds, ounces, yards" } } }
-                        @let window = text(PAIR_WINDOW)?;
-                        div { label for="window" { "A photo belongs to a weight said within" } select #window name="window" { @for (value, words) in WINDOWS { option value=(value) selected[*value == window || (window.is_empty() && *value == "10")] { (words) } } } }
+                        div { label for="units" { "Units" } select #units name="units" { option value="metric" selected[units == Units::Metric] { "grams, metres" } option value="avoirdupois" selected[units == Units::Avoirdupois] { "pounds, yards" } } }
+                        @let window = text(store::PAIRING_MINUTES)?;
+                        div { label for="window" { "A photo belongs to a weight said within" } select #window name="window" { @for (value, words) in WINDOWS { option value=(value) selected[*value == window || (window.is_empty() && *value == "20")] { (words) } } } }
                     }
                     p.small { "Your name stands beside everything you confirm at this machine." }
                     button.main { "Keep" }
@@ -58,9 +58,6 @@ pub async fn page(Extract(state): Extract<State>, Extension(hand): Extension<Han
     .await?;
     Ok(shell::page(&frame, content))
 }
-
-/// The store's key for the minutes between a photo and a weight that belong together.
-const PAIR_WINDOW: &str = "pair_window_min";
 
 fn phones(state: &State, devices: &[Device], desk: bool) -> Markup {
     let day = |m: store::Moment| say::date(m.date_naive());
@@ -117,7 +114,7 @@ pub async fn change(Extract(state): Extract<State>, Extension(hand): Extension<H
         }
         store.set_setting("keeper", &keeper.into(), &hand.who)?;
         store.set_setting("units", &units.into(), &hand.who)?;
-        store.set_setting(PAIR_WINDOW, &serde_json::json!(window.parse::<u32>().unwrap_or(10)), &hand.who)
+        store.set_setting(store::PAIRING_MINUTES, &serde_json::json!(window.parse::<u32>().unwrap_or(20)), &hand.who)
     })
     .await;
     match done {

@@ -92,15 +92,14 @@ fn card(now: &Now, units: Units, today: NaiveDate) -> Markup {
     let who = describe(now);
     html! {
         section.leaf.bird aria-label=(bird.details.name) {
+            div.who { h2 { a href={ "/birds/" (bird.id) } { (bird.details.name) } } @if !who.is_empty() { p.small { (who) } } }
             (ring.draw(units))
-            div {
-                h2 { a href={ "/birds/" (bird.id) } { (bird.details.name) } }
-                @if !who.is_empty() { p.small { (who) } }
+            div.rest {
                 @match (now.grams(), &now.last) {
                     (Some(grams), Some(last)) => {
                         p.verdict { (ring.verdict(units).unwrap_or_else(|| "No band yet: it grows out of about ten answered flights".into())) }
                         p { span.fig { (say::mass(grams, units)) } ", " time datetime=(last.at.to_rfc3339()) { (say::moment(last.at, today)) }
-                            @if bird.details.furniture_g().is_some_and(|g| g > 0.0) { ", jesses and bells taken off" } }
+                            @if bird.details.furniture_g().is_some_and(|g| g > 0.0) { ", what is worn taken off" } }
                     }
                     _ => p.verdict { "Not weighed yet. " a href="/note" { "Speak her weight" } },
                 }
@@ -148,8 +147,8 @@ pub fn tonight(ration: &Ration, units: Units) -> Markup {
         div.tonight {
             h3 { "Tonight" }
             p.figure { @if items.is_empty() { "Nothing more" } @else { (items.join(" + ")) } }
-            p { "About " (say::trim(ration.kcal, 0)) " kcal, to weigh about " span.fig { (say::mass(ration.expected_g, units)) }
-                " tomorrow (" (say::mass(ration.low_g, units)) " to " (say::mass(ration.high_g, units)) ")." }
+            p { "About " (say::trim(ration.kcal, 0)) " kcal, to weigh about " span.fig { (say::about(ration.expected_g, units)) }
+                " tomorrow (" (say::about(ration.low_g, units)) " to " (say::about(ration.high_g, units)) ")." }
             @if !ration.held_by.is_empty() { p { "Held by: " (ration.held_by.join("; ")) "." } }
             details { summary { "Before you feed" } p.caution { (advise::caution::RATION) } p.caution { (advise::caution::HANDLER) } }
         }

@@ -1,0 +1,11 @@
+//! The page, asked as a browser asks it, on a record of its own in a folder of its own.
+
+#[path = "../support/mod.rs"]
+#[allow(dead_code)]
+mod support;
+
+mod confirming;
+mod house;
+mod pages;
+mod strangers;
+mod uploads;

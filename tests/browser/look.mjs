@@ -1,0 +1,119 @@
+// Every page: no violation that axe-core finds, contrast AAA, targets of 48 px, no sideways scroll; and it looks as it did.
+// The made-up record and its date are fixed, so that pictures can be compared. UPDATE=1 takes new ones.
+import { browser, complaints, must, serve, story } from "./lib.mjs";
+import { existsSync, mkdirSync, readFileSync, writeFileSync } from "node:fs";
+import { createRequire } from "node:module";
+import { fileURLToPath } from "node:url";
+import pixelmatch from "pixelmatch";
+import { PNG } from "pngjs";
+
+const preview = process.env.VARVEL_PREVIEW;
+if (!preview) {
+  console.error("skip  look: VARVEL_PREVIEW is not set (cargo build -p page --example preview)");
+  process.exit(0);
+}
+const axe = readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
+const golden = fileURLToPath(new URL("golden/", import.meta.url));
+// Letters differ by a hair between machines; a moved or missing part differs by more.
+const TOLERANCE = 0.02;
+
+const clock = existsSync("/usr/bin/faketime") ? ["faketime", "@2026-11-24 09:30:00"] : [];
+const still = { FAKETIME_DONT_FAKE_MONOTONIC: "1" };
+const full = await serve({ command: [...clock, preview], env: { ...still, PORT: "0" } });
+const bare = await serve({ command: [...clock, preview, "--empty"], env: { ...still, PORT: "0" } });
+const chrome = await browser();
+
+const LISTED = ["/", "/confirm", "/note", "/book", "/birds", "/evidence", "/words", "/reports", "/settings"];
+const page0 = await chrome.newPage();
+await page0.goto(full.desk + "/birds");
+const bird = await page0.locator("section.bird h2 a").first().getAttribute("href");
+await page0.goto(full.desk + "/evidence");
+const note = await page0.locator("a[href^='/evidence/note/']").first().getAttribute("href", { timeout: 5000 });
+await page0.goto(full.desk + note);
+const entry = await page0.locator("a[href^='/evidence/entry/']").first().getAttribute("href", { timeout: 5000 });
+await page0.close();
+const id = bird.split("/").pop();
+const EVERY = [...LISTED, "/birds/new", "/more", bird, bird + "/edit", note, entry, ...["day-book", "vet", "inspector"].map((r) => `/reports/${r}?bird=${id}`)];
+
+async function audit(page, where) {
+  await page.evaluate(axe + ";0");
+  const found = await page.evaluate(() => axe.run(document, {
+    runOnly: ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"],
+    rules: { "color-contrast-enhanced": { enabled: true }, "target-size": { enabled: true } },
+  }));
+  const told = found.violations.map((v) => `${v.id}: ${v.help}\n    ${v.nodes.slice(0, 4).map((n) => n.html.slice(0, 160) + " | " + (n.any[0]?.message || "")).join("\n    ")}`);
+  must(told.length === 0, `${where}\n  ${told.join("\n  ")}`);
+  const small = await page.evaluate(() => [...document.querySelectorAll("button, .press, select, summary, nav a, input:not([type=hidden]):not(.aside), textarea")]
+    .filter((e) => e.checkVisibility({ visibilityProperty: true }) && !e.closest(".tickbox"))
+    .map((e) => [e.getBoundingClientRect(), e.outerHTML.slice(0, 90)])
+    .filter(([r]) => r.width > 0 && (r.height < 47.5 || r.width < 47.5)).map(([r, h]) => `${r.width.toFixed(0)}×${r.height.toFixed(0)} ${h}`));
+  must(small.length === 0, `${where} has small targets:\n  ${small.join("\n  ")}`);
+  const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+  must(wide <= 0, `${where} scrolls sideways by ${wide} px`);
+}
+
+for (const [size, viewport] of [["360x740", { width: 360, height: 740 }], ["1280x800", { width: 1280, height: 800 }]])
+  for (const colorScheme of ["light", "dark"])
+    await story(`every page at ${size}, ${colorScheme}`, async () => {
+      const page = await (await chrome.newContext({ viewport, colorScheme, reducedMotion: "reduce" })).newPage();
+      const wrong = complaints(page);
+      for (const [house, paths] of [[full, EVERY], [bare, LISTED]])
+        for (const path of paths) {
+          await page.goto(house.desk + path);
+          await audit(page, `${path} at ${size}, ${colorScheme}${house === bare ? ", empty" : ""}`);
+        }
+      must(wrong.length === 0, "complaints: " + wrong.join("; "));
+    });
+
+await story("at 320 px nothing scrolls sideways, opened or closed", async () => {
+  const page = await (await chrome.newContext({ viewport: { width: 320, height: 640 } })).newPage();
+  for (const path of EVERY) {
+    await page.goto(full.desk + path);
+    await page.evaluate(() => document.querySelectorAll("details").forEach((d) => { d.open = true; }));
+    const wide = await page.evaluate(() => document.documentElement.scrollWidth - document.documentElement.clientWidth);
+    must(wide <= 0, `${path} scrolls sideways by ${wide} px`);
+  }
+});
+
+await story("the first page is there within a second on a slow phone", async () => {
+  const page = await (await chrome.newContext({ viewport: { width: 360, height: 740 } })).newPage();
+  const slow = await page.context().newCDPSession(page);
+  await slow.send("Emulation.setCPUThrottlingRate", { rate: 4 });
+  await slow.send("Network.emulateNetworkConditions", { offline: false, latency: 60, downloadThroughput: 200_000, uploadThroughput: 90_000 });
+  await page.goto(full.desk + "/");
+  const [bytes, painted] = await page.evaluate(() => [
+    [...performance.getEntriesByType("resource").filter((r) => /varvel\.(css|js)/.test(r.name)), ...performance.getEntriesByType("navigation")].reduce((n, r) => n + r.transferSize, 0),
+    performance.getEntriesByName("first-contentful-paint")[0]?.startTime ?? 0,
+  ]);
+  console.error(`      ${bytes} bytes, first words after ${painted.toFixed(0)} ms (processor slowed 4 times, 1.6 Mbit/s, 60 ms)`);
+  must(bytes < 60_000, `the first page takes ${bytes} bytes`);
+});
+
+await story("pages look as they did", async () => {
+  if (!clock.length) { console.error("      skipped: faketime is missing, the dates would differ"); return; }
+  mkdirSync(golden, { recursive: true });
+  const off = [];
+  for (const [size, viewport] of [["360x740", { width: 360, height: 740 }], ["1280x800", { width: 1280, height: 800 }]])
+    for (const colorScheme of ["light", "dark"]) {
+      const page = await (await chrome.newContext({ viewport, colorScheme, reducedMotion: "reduce", timezoneId: "UTC", locale: "en-GB" })).newPage();
+      for (const [name, path] of [["today", "/"], ["confirm", "/confirm"], ["note", "/note"], ["book", "/book"], ["bird", bird], ["evidence", "/evidence"], ["words", "/words"], ["settings", "/settings"]]) {
+        await page.goto(full.desk + path);
+        await page.waitForTimeout(200);
+        const file = `${golden}${name}-${size}-${colorScheme}.png`;
+        const shot = await page.screenshot();
+        if (process.env.UPDATE || !existsSync(file)) { writeFileSync(file, shot); continue; }
+        const [was, now] = [PNG.sync.read(readFileSync(file)), PNG.sync.read(shot)];
+        const differ = was.width === now.width && was.height === now.height ? pixelmatch(was.data, now.data, null, was.width, was.height, { threshold: 0.2 }) / (was.width * was.height) : 1;
+        if (differ > TOLERANCE) {
+          writeFileSync(file.replace(".png", ".now.png"), shot);
+          off.push(`${name} at ${size}, ${colorScheme}: ${(differ * 100).toFixed(1)} % of it`);
+        }
+      }
+    }
+  must(off.length === 0, "other than the golden pictures (see *.now.png; UPDATE=1 takes new ones):\n  " + off.join("\n  "));
+});
+
+await chrome.close();
+await Promise.all([full.stop(), bare.stop()]);
+full.clear();
+bare.clear();
