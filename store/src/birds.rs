@@ -53,7 +53,7 @@ impl Store {
             if kind.brings_back() && before.gone.is_some() {
                 free_name(w.db, &before.details, Some(id))?;
             }
-            w.push(Op::BirdHappened { bird: id.clone(), at, kind, text: text.trim().to_owned() })?;
+            w.push(Op::BirdHappened { bird: id.clone(), at, kind, text: text.trim().to_owned(), by: None })?;
             Ok(())
         })
     }

@@ -36,8 +36,9 @@ fn days(db: &Connection, bird: &BirdId, span: Span) -> Result<Vec<Day>> {
     let (wide_from, wide_to) = wide.millis();
     let weather = entry_rows(
         db,
-        "WHERE state = 'confirmed' AND kind = 'weather' AND at_ms >= ?1 AND at_ms < ?2 ORDER BY at_ms, seq",
-        [wide_from, wide_to],
+        "WHERE state = 'confirmed' AND kind = 'weather' AND at_ms >= ?1 AND at_ms < ?2
+           AND (bird IS NULL OR bird = ?3) ORDER BY at_ms, seq",
+        params![wide_from, wide_to, bird.as_str()],
     )?;
     let mut out = gather(&rows);
     out.retain(|day| (from..to).contains(&day.at.timestamp_millis()));

@@ -29,6 +29,11 @@ impl Store {
         self.take(&mut from, file, about)
     }
 
+    /// Keeps what a stream brings as an original.
+    pub fn put_stream(&self, from: &mut dyn Read, about: &About) -> Result<Kept> {
+        self.take(from, Path::new("what was handed in"), about)
+    }
+
     /// Moves a file of the spool into the evidence folder, after checking its sum where one is told.
     ///
     /// Where the sum is another, the file stays where it is and nothing is kept.

@@ -37,6 +37,9 @@ pub enum Op {
         at: Moment,
         kind: BirdEventKind,
         text: String,
+        /// Who entered it first, where that was another keeper.
+        #[serde(default, skip_serializing_if = "Option::is_none")]
+        by: Option<String>,
     },
     KeeperAdded {
         name: String,

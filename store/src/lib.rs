@@ -6,6 +6,8 @@
 //!
 //! Functions block for the disk; a server calls them from a thread that may wait.
 
+mod another;
+mod backup;
 mod birds;
 mod days;
 mod decide;
@@ -18,15 +20,20 @@ mod open;
 mod pairing;
 mod photos;
 mod read;
+mod repair;
+pub mod seal;
 mod search;
 mod small;
 mod types;
 mod verify;
 mod view;
 
+pub use another::{AnothersEntry, AnothersRecord, TakenIn};
+pub use backup::Copied;
 pub use error::{Result, StoreError};
 pub use evidence::MAX_ORIGINAL;
 pub use open::Clock;
+pub use repair::Repaired;
 pub use small::{PAIRING_MINUTES, SCALE_TOLERANCE_G};
 pub use types::*;
 

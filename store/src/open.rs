@@ -12,10 +12,10 @@ use std::sync::{Mutex, MutexGuard, PoisonError};
 use std::time::Duration;
 
 /// The migrations in order: each lifts the file's form by one. Never changed, only added to.
-const MIGRATIONS: &[&str] = &[include_str!("../sql/0001_record.sql")];
+pub(crate) const MIGRATIONS: &[&str] = &[include_str!("../sql/0001_record.sql")];
 
 /// "Varv", so that other programs can tell what the file is.
-const APPLICATION_ID: i32 = 0x5661_7276;
+pub(crate) const APPLICATION_ID: i32 = 0x5661_7276;
 
 /// Tells the time; replaced in tests and when a demonstration is made.
 pub type Clock = dyn Fn() -> Moment + Send + Sync;
@@ -129,11 +129,6 @@ impl Store {
         transaction.commit()?;
         Ok(out)
     }
-
-    /// Reads with the writer's connection, for the backup interface.
-    pub(crate) fn with_writer<T>(&self, work: impl FnOnce(&Connection) -> Result<T>) -> Result<T> {
-        work(&locked(&self.inner.writer))
-    }
 }
 
 /// One transaction's worth of lines.
@@ -180,7 +175,7 @@ impl Writer<'_> {
     }
 }
 
-fn make_folder(folder: &Path) -> Result<()> {
+pub(crate) fn make_folder(folder: &Path) -> Result<()> {
     if folder.is_dir() {
         return Ok(());
     }
@@ -196,7 +191,7 @@ fn has_originals(home: &Path) -> bool {
 }
 
 /// Makes the file with the right to read it for its owner only; SQLite gives its helpers the same.
-fn make_private_file(file: &Path) -> Result<()> {
+pub(crate) fn make_private_file(file: &Path) -> Result<()> {
     let mut options = fs::OpenOptions::new();
     options.write(true).create_new(true);
     #[cfg(unix)]
@@ -239,7 +234,7 @@ fn bring_up_to_date(db: &mut Connection, file: &Path) -> Result<()> {
         return Err(StoreError::NotWritable(file.to_owned()));
     }
     if form == known && view_form == view::VIEW_FORM {
-        return Ok(());
+        return check_last_line(db);
     }
     let transaction = db.transaction_with_behavior(TransactionBehavior::Immediate)?;
     // Another program may have done it while this one waited.
@@ -250,14 +245,30 @@ fn bring_up_to_date(db: &mut Connection, file: &Path) -> Result<()> {
     }
     transaction.pragma_update(None, "application_id", APPLICATION_ID)?;
     if view_form_of(&transaction, known)? != view::VIEW_FORM {
-        view::rebuild(&transaction)?;
-        transaction.execute(
-            "INSERT INTO keeping (key, value) VALUES ('view form', ?1)
-             ON CONFLICT (key) DO UPDATE SET value = ?1",
-            [view::VIEW_FORM.to_string()],
-        )?;
+        view::rebuild_what_is_there(&transaction)?;
+        remember_view_form(&transaction)?;
     }
     Ok(transaction.commit()?)
+}
+
+pub(crate) fn remember_view_form(db: &Connection) -> Result<()> {
+    db.execute(
+        "INSERT INTO keeping (key, value) VALUES ('view form', ?1) ON CONFLICT (key) DO UPDATE SET value = ?1",
+        [view::VIEW_FORM.to_string()],
+    )?;
+    Ok(())
+}
+
+/// Looks at the last line, which is where damage after a power cut would be.
+fn check_last_line(db: &Connection) -> Result<()> {
+    let last =
+        db.query_row("SELECT * FROM journal ORDER BY seq DESC LIMIT 1", [], journal::line_of).optional()?;
+    match last {
+        Some(line) if !line.holds() => {
+            Err(StoreError::Damaged(format!("journal line {} was changed", line.seq)))
+        }
+        _ => Ok(()),
+    }
 }
 
 /// Makes sure that a file is ours and not newer, without changing it.

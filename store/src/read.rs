@@ -143,7 +143,9 @@ impl Birds {
 
     /// Gives an entry the bird's name of today.
     fn rename(&self, bird: Option<&BirdId>, mut entry: Entry) -> Entry {
-        if let Some(name) = bird.and_then(|b| self.name(b)) {
+        if entry.bird.is_some()
+            && let Some(name) = bird.and_then(|b| self.name(b))
+        {
             entry.bird = Some(name.to_owned());
         }
         entry
@@ -227,7 +229,7 @@ fn to_confirmed(db: &Connection, name: Option<&str>, row: EntryRow) -> Result<Op
     let pairing = pairing(db, &row.id, row.counts())?;
     let (Some(by), Some(at)) = (row.by.clone(), row.decided) else { return Ok(None) };
     let mut entry = with_photo(row.now.unwrap_or(row.said), pairing.as_ref());
-    if let Some(name) = name {
+    if let Some(name) = name.filter(|_| entry.bird.is_some()) {
         entry.bird = Some(name.to_owned());
     }
     Ok(Proposed { id: row.id, entry }.decide(&Verdict::Accept, &by, at))
@@ -282,7 +284,7 @@ impl Store {
             let (from, to) = span.millis();
             let rows = entry_rows(
                 db,
-                "WHERE state = 'confirmed' AND kind = 'weather' AND at_ms >= ?1 AND at_ms < ?2 ORDER BY at_ms, seq",
+                "WHERE state = 'confirmed' AND kind = 'weather' AND bird IS NULL AND at_ms >= ?1 AND at_ms < ?2 ORDER BY at_ms, seq",
                 [from, to],
             )?;
             let mut out = Vec::new();

@@ -2,7 +2,7 @@
 
 use crate::evidence::{place, sum};
 use crate::journal::{Line, ZERO, hex, line_of};
-use crate::{DATABASE, Result, Store, StoreError, Verified, open, view};
+use crate::{DATABASE, Result, Store, Verified, view};
 use note::Sha256;
 use rusqlite::types::Value;
 use rusqlite::{Connection, params};
@@ -26,7 +26,7 @@ impl Store {
 
     /// Rebuilds the view from the journal.
     pub fn rebuild(&self) -> Result<()> {
-        self.housekeep(|db| view::rebuild(db).map(drop))
+        self.housekeep(|db| view::rebuild_what_is_there(db))
     }
 
     /// Returns the lines of one bird's chain, or of the whole journal, oldest first.
@@ -116,6 +116,7 @@ fn check_chain(
     let mut of_birds: HashMap<String, String> = HashMap::new();
     let mut known_losses: Vec<(i64, i64)> = Vec::new();
     let mut gaps: Vec<(i64, i64)> = Vec::new();
+    let mut impossible: Vec<String> = Vec::new();
     while let Some(row) = rows.next()? {
         let line = line_of(row)?;
         count += 1;
@@ -154,13 +155,17 @@ fn check_chain(
                     known_losses.extend(lost);
                 }
                 if let Err(error) = view::apply(db, last, &body) {
-                    troubles.tell(
-                        "impossible line",
-                        format!("Journal line {last} makes no sense here: {error}."),
-                    );
+                    impossible.push(format!("Journal line {last} makes no sense here: {error}."));
                 }
             }
             Err(_) => troubles.tell("unreadable line", format!("Journal line {last} cannot be read.")),
+        }
+    }
+    for sentence in impossible {
+        if known_losses.is_empty() {
+            troubles.tell("impossible line", sentence);
+        } else {
+            remarks.push(format!("{sentence} It speaks of a line lost before a repair."));
         }
     }
     for (from, to) in gaps {
@@ -305,17 +310,3 @@ fn check_rights(home: &Path, remarks: &mut Vec<String>) {
 
 #[cfg(not(unix))]
 fn check_rights(_: &Path, _: &mut Vec<String>) {}
-
-/// Refuses to go on where a record is not whole.
-pub(crate) fn must_be_clean(home: &Path) -> Result<Verified> {
-    let found = verify(home, true)?;
-    match found.troubles.first() {
-        None => Ok(found),
-        Some(first) => Err(StoreError::Damaged(first.trim_end_matches('.').to_owned())),
-    }
-}
-
-/// Makes sure a file is one of ours and not newer, without changing it.
-pub(crate) fn look_at(home: &Path) -> Result<()> {
-    open::check_form(&home.join(DATABASE))
-}

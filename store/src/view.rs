@@ -2,8 +2,8 @@
 //!
 //! Everything here depends on the line alone: no clock, no settings, no randomness.
 
-use crate::Result;
 use crate::journal::{Body, Op};
+use crate::{Result, StoreError};
 use note::{BirdId, Entry, EntryId, Value, Verdict};
 use rusqlite::{Connection, OptionalExtension, params};
 
@@ -43,18 +43,25 @@ pub(crate) fn drop_all(db: &Connection) -> Result<()> {
 }
 
 /// Makes the view anew from the journal; the caller holds a transaction.
-pub(crate) fn rebuild(db: &Connection) -> Result<u64> {
+///
+/// A line that speaks of another which a repair could not save changes nothing it cannot change;
+/// `verify` comes to the same view, and tells of such lines.
+pub(crate) fn rebuild_what_is_there(db: &Connection) -> Result<()> {
     drop_all(db)?;
     create(db)?;
     let mut lines = db.prepare("SELECT seq, body FROM journal ORDER BY seq")?;
     let mut rows = lines.query([])?;
-    let mut count = 0;
     while let Some(row) = rows.next()? {
         let text = row.get_ref(1)?.as_str().map_err(rusqlite::Error::from)?;
-        apply(db, row.get(0)?, &serde_json::from_str(text)?)?;
-        count += 1;
+        let Ok(body) = serde_json::from_str::<Body>(text) else { continue };
+        match apply(db, row.get(0)?, &body) {
+            Err(error @ (StoreError::Full | StoreError::Damaged(_) | StoreError::NotWritable(_))) => {
+                return Err(error);
+            }
+            Ok(()) | Err(_) => {}
+        }
     }
-    Ok(count)
+    Ok(())
 }
 
 fn json<T: serde::Serialize>(value: &T) -> Result<String> {
@@ -87,11 +94,11 @@ pub(crate) fn apply(db: &Connection, seq: i64, body: &Body) -> Result<()> {
             "UPDATE bird SET name = ?2, details = ?3 WHERE id = ?1",
             params![bird.as_str(), details.name, json(details)?],
         ),
-        Op::BirdHappened { bird, at, kind, text } => {
+        Op::BirdHappened { bird, at, kind, text, by } => {
             run(
                 db,
                 "INSERT INTO bird_event (seq, bird, at, at_ms, kind, text, by) VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)",
-                params![seq, bird.as_str(), at.to_rfc3339(), at.timestamp_millis(), kind.word(), text, body.by],
+                params![seq, bird.as_str(), at.to_rfc3339(), at.timestamp_millis(), kind.word(), text, by.as_ref().unwrap_or(&body.by)],
             )?;
             // Told late or out of order, the event that happened last decides.
             run(
