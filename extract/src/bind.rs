@@ -53,7 +53,7 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize, held: &mut Owner, named
             }
         }
         if sheet.has(n, Cue::Other) && let Some(other) = other(sheet, *held) {
-            let clause = clause_start(sheet, n, from);
+            let clause = lead_in(sheet, n, clause_start(sheet, n, from));
             fill(sheet, from, clause, *held);
             fill(sheet, clause, n + 1, other);
             *held = other;
@@ -152,7 +152,12 @@ fn last_thing(sheet: &Sheet, n: usize, clause: usize) -> usize {
 /// Words that lead to a name and carry nothing: "then", "now for", "started".
 fn lead_in(sheet: &Sheet, n: usize, clause: usize) -> usize {
     let mut k = n;
-    while k > clause && !sheet.content(k - 1) && sheet.bird(k - 1).is_none() {
+    while k > clause
+        && !sheet.content(k - 1)
+        && sheet.bird(k - 1).is_none()
+        && (sheet.any(k - 1, &[Cue::And, Cue::But, Cue::Filler, Cue::Today, Cue::Start, Cue::Weigh, Cue::First]) || sheet.is(k - 1, &["then", "next", "back", "to", "put", "and", "for", "on", "weighed", "with", "now", "as", "while"]))
+        && !sheet.any(k - 1, &[Cue::Slight, Cue::Strong, Cue::Plain, Cue::Be])
+    {
         k -= 1;
     }
     k

@@ -49,7 +49,7 @@ fn weak(sheet: &Sheet, i: usize) -> bool {
 fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
     let mut next = cue + 1;
     let mut strong = !weak(sheet, cue);
-    while next < sheet.len() && next < cue + 12 && (sheet.any(next, &[Cue::CutCue, Cue::Filler, Cue::Yes]) || sheet.bird(next).is_some()) && piece(sheet, next).is_none() {
+    while next < sheet.len() && next < cue + 12 && piece(sheet, next).is_none() && passes(sheet, next) {
         strong |= sheet.has(next, Cue::CutCue) && !weak(sheet, next);
         next += 1;
     }
@@ -100,6 +100,13 @@ fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
         sheet.corrected[b.head] = Some(b.to);
     }
     Some(b.from.saturating_sub(1).max(cue))
+}
+
+/// Words between a cue and what it puts in place: "no, sorry, she's …", "I mean, put the …".
+fn passes(sheet: &Sheet, i: usize) -> bool {
+    sheet.any(i, &[Cue::CutCue, Cue::Filler, Cue::Yes, Cue::He, Cue::She, Cue::It, Cue::Be, Cue::Put])
+        || sheet.bird(i).is_some()
+        || sheet.is(i, &["'s", "the", "a", "to", "did", "had", "at", "of", "that", "should", "be", "i", "said", "gave", "her", "him", "took", "fitted", "says", "reads", "weighed", "me", "read", "it", "make"])
 }
 
 /// A number class for what follows the number at `i`: which unit or noun.

@@ -1,7 +1,7 @@
 //! What a spoken number may mean as a body weight.
 
 use crate::number::{Form, Num};
-use note::{GRAMS_PER_OUNCE, GRAMS_PER_POUND, MassUnit, Units};
+use note::{GRAMS_PER_OUNCE, GRAMS_PER_POUND, Units};
 
 /// How far from the last weight a weight may be before it is implausible: the contract's 8 %.
 pub(crate) const PLAUSIBLE: f64 = 0.08;
@@ -72,6 +72,10 @@ pub(crate) fn readings(num: &Num, units: Option<Units>) -> Vec<Reading> {
             }
             if *v < 100.0 {
                 add(v * GRAMS_PER_OUNCE, true, 0.05);
+            }
+            if *v < 12.0 && v.fract() != 0.0 && !num.mixed {
+                // Kilos left unsaid: "one point seven nine".
+                add(v * 1000.0, false, 0.15);
             }
         }
         (Form::Pair, [a, b]) => {

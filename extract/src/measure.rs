@@ -7,14 +7,25 @@ use crate::tokens::Break;
 
 /// Marks numbers that measure what no entry holds.
 pub(crate) fn measure(sheet: &mut Sheet) {
+    // A figure said again right after is the same figure: "he wants 800 for it. 800!"
+    let mut said: Option<(usize, f64)> = None;
     for i in 0..sheet.len() {
-        if sheet.num(i).is_none() || sheet.used[i] || sheet.dead[i] {
+        let Some(value) = sheet.num(i).map(|n| n.value) else { continue };
+        if sheet.used[i] || sheet.dead[i] {
             continue;
         }
-        if no_entry(sheet, i) {
+        let again = said.is_some_and(|(at, v)| v == value && i - at < 8 && value >= 50.0);
+        if again || no_entry(sheet, i) || test_talk(sheet, i) {
             sheet.used[i] = true;
+            said = Some((i, value));
         }
     }
+}
+
+/// "Testing, one, two": no number of this sentence means anything.
+fn test_talk(sheet: &Sheet, i: usize) -> bool {
+    (sheet.start_of_sentence(i).max(i.saturating_sub(8))..sheet.end_of_sentence(i).min(i + 8))
+        .any(|k| sheet.has(k, Cue::DeadTalk) && matches!(sheet.words(k).as_str(), "sound check" | "testing" | "testing testing" | "mic check" | "check check" | "soundcheck" | "mic test" | "test test" | "one two three"))
 }
 
 fn no_entry(sheet: &Sheet, i: usize) -> bool {

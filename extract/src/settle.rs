@@ -22,7 +22,10 @@ pub(crate) fn settle(sheet: &Sheet, mut drafts: Vec<Draft>, text: &str) -> Vec<E
             match sheet.owner[draft.head] {
                 Owner::One(b) => vec![(Some(b), false)],
                 Owner::Two(a, b) => vec![(Some(a), false), (Some(b), false)],
-                Owner::Unknown => vec![(assumed, assumed.is_some())],
+                Owner::Unknown => {
+                    let bird = assumed.at(draft.head);
+                    vec![(bird, bird.is_some())]
+                }
             }
         };
         for (bird, guess) in owners {
@@ -78,20 +81,61 @@ fn key(entry: &Entry) -> Option<String> {
     Some(format!("{}|{:?}|{}", what, entry.bird, entry.at))
 }
 
-/// The bird meant where no name was said and none is in hand.
-fn assume(sheet: &Sheet, drafts: &[Draft]) -> Option<u16> {
+/// The bird meant where no name was said and none is in hand, for each atom.
+struct Assumed {
+    all: Option<u16>,
+    /// He and she are both spoken of: the pronoun decides, from each atom on.
+    turns: Vec<(usize, Option<u16>)>,
+}
+
+impl Assumed {
+    fn at(&self, i: usize) -> Option<u16> {
+        match self.turns.partition_point(|t| t.0 <= i) {
+            0 => self.all,
+            k => self.turns[k - 1].1,
+        }
+    }
+}
+
+fn assume(sheet: &Sheet, drafts: &[Draft]) -> Assumed {
+    let all = |bird| Assumed { all: bird, turns: Vec::new() };
     if sheet.names.len() == 1 {
-        return Some(0);
+        return all(Some(0));
     }
     let unnamed = |i: usize| sheet.owner.get(i) == Some(&Owner::Unknown) && !sheet.dead[i];
     let end = (0..sheet.len()).find(|i| sheet.owner[*i] != Owner::Unknown).unwrap_or(sheet.len());
-    let he = (0..end).any(|i| unnamed(i) && sheet.any(i, &[Cue::He, Cue::His]));
-    let she = (0..end).any(|i| unnamed(i) && sheet.any(i, &[Cue::She, Cue::Her]));
-    if he != she {
-        let fit: Vec<usize> = (0..sheet.names.len()).filter(|k| sheet.names[*k].male == Some(he)).collect();
+    let sex = |i: usize| {
+        if !unnamed(i) {
+            None
+        } else if sheet.any(i, &[Cue::He, Cue::His]) {
+            Some(true)
+        } else if sheet.any(i, &[Cue::She, Cue::Her]) {
+            Some(false)
+        } else {
+            None
+        }
+    };
+    let of_sex = |male: bool| {
+        let fit: Vec<usize> = (0..sheet.names.len()).filter(|k| sheet.names[*k].male == Some(male)).collect();
         let open = sheet.names.iter().any(|n| n.male.is_none());
-        if let ([one], false) = (fit.as_slice(), open) {
-            return Some(*one as u16);
+        if let ([one], false) = (fit.as_slice(), open) { Some(*one as u16) } else { None }
+    };
+    let said: Vec<(usize, bool)> = (0..end).filter_map(|i| sex(i).map(|s| (i, s))).collect();
+    let he = said.iter().any(|s| s.1);
+    let she = said.iter().any(|s| !s.1);
+    if he && she {
+        let mut turns: Vec<(usize, Option<u16>)> = Vec::new();
+        for (i, male) in said {
+            // A pronoun speaks for its sentence from the start, if it is the first there.
+            let start = sheet.start_of_sentence(i);
+            let at = if turns.last().is_none_or(|t| t.0 < start) { start } else { i };
+            turns.push((at, of_sex(male)));
+        }
+        return Assumed { all: None, turns };
+    }
+    if he || she {
+        if let Some(bird) = of_sex(he) {
+            return all(Some(bird));
         }
     }
     let mut near: Option<u16> = None;
@@ -106,10 +150,10 @@ fn assume(sheet: &Sheet, drafts: &[Draft]) -> Option<u16> {
         match (fits.as_slice(), near) {
             ([one], None) => near = Some(*one as u16),
             ([one], Some(b)) if b == *one as u16 => {}
-            _ => return None,
+            _ => return all(None),
         }
     }
-    near
+    all(near)
 }
 
 fn entry(sheet: &Sheet, draft: &Draft, bird: Option<u16>, guess: bool, quotes: &Quotes) -> Option<Entry> {

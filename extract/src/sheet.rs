@@ -195,7 +195,7 @@ impl<'a> Sheet<'a> {
     }
     /// Whether the atom could be part of an entry.
     pub(crate) fn content(&self, i: usize) -> bool {
-        self.num(i).is_some() || self.senses(i).iter().any(|s| !matches!(s, Sense::Cue(_) | Sense::Summary | Sense::Reading(..)))
+        self.num(i).is_some() || self.is(i, &["cast", "casted"]) || self.senses(i).iter().any(|s| !matches!(s, Sense::Cue(_) | Sense::Summary | Sense::Reading(..)))
     }
     /// Marks atoms as read.
     pub(crate) fn take(&mut self, from: usize, to: usize) {

@@ -1,29 +1,473 @@
-//! Words that only sound like the trade's: "crayons" for the creance.
+//! Words that only sound like the trade's: "crayons" for the creance, "Porsche" for Portia.
+//!
+//! Two sources propose a meaning: the lexicon's `heard` lists, and the sound of a word (Double
+//! Metaphone codes and edit distance). Neither counts by itself: the place in the sentence has to
+//! be one where such a word stands, and the more ordinary the word, the surer the place must be.
 
-use crate::sheet::Sheet;
+use crate::lexicon::{Cue, Lexicon, Sense};
+use crate::mass;
+use crate::sheet::{Atom, Sheet};
+use crate::tokens::Break;
+use note::{Sign, Step};
+use rphonetic::{DoubleMetaphone, Encoder};
+use std::collections::HashMap;
+
+/// Trade words by their sound.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Sounds {
+    by_code: HashMap<String, Vec<(String, Sense)>>,
+}
+
+impl Sounds {
+    /// Adds a word that may be looked for by its sound.
+    pub(crate) fn add(&mut self, word: &str, sense: Sense) {
+        if word.len() < 4 || word.contains(' ') || word.contains('.') {
+            return;
+        }
+        let list = self.by_code.entry(code(word)).or_default();
+        if !list.iter().any(|(w, s)| w == word && *s == sense) {
+            list.push((word.to_owned(), sense));
+        }
+    }
+
+    /// Lists the meanings of the words that sound like this one, the likest first.
+    fn like(&self, word: &str) -> Vec<Sense> {
+        let mut found: Vec<(f64, Sense)> = Vec::new();
+        for (target, sense) in self.by_code.get(&code(word)).into_iter().flatten() {
+            let near = strsim::jaro_winkler(word, target);
+            if near >= 0.72 && target != word {
+                found.push((near, *sense));
+            }
+        }
+        found.sort_by(|a, b| b.0.total_cmp(&a.0));
+        found.into_iter().map(|(_, s)| s).collect()
+    }
+}
+
+fn code(word: &str) -> String {
+    DoubleMetaphone::default().encode(word)
+}
 
 /// Gives misheard words the meaning that the sentence bears out.
 pub(crate) fn resolve(sheet: &mut Sheet) {
+    names(sheet);
     let ids = sheet.lexicon.heard.ids(&sheet.tokens);
-    let mut out: Vec<crate::sheet::Atom> = Vec::with_capacity(sheet.atoms.len());
+    let mut out: Vec<Atom> = Vec::with_capacity(sheet.len());
+    let mut changed = false;
     let mut i = 0;
-    while i < sheet.atoms.len() {
-        let atom = &sheet.atoms[i];
-        let found = sheet.lexicon.heard.find(&ids, &sheet.tokens, atom.first);
-        if let Some(found) = found.filter(|_| atom.bird.is_none() && atom.senses.is_empty() && atom.num.is_none()) {
-            let end = atom.first + found.len - 1;
-            let mut k = i;
-            while k + 1 < sheet.atoms.len() && sheet.atoms[k].last < end {
-                k += 1;
+    while i < sheet.len() {
+        match heard(sheet, &ids, i) {
+            Some((j, senses)) => {
+                let (a, b) = (&sheet.atoms[i], &sheet.atoms[j]);
+                out.push(Atom { first: a.first, last: b.last, before: a.before, senses, num: None, bird: None, heard: true });
+                changed = true;
+                i = j + 1;
             }
-            if sheet.atoms[k].last == end {
-                out.push(crate::sheet::Atom { first: atom.first, last: end, before: atom.before, senses: found.senses, num: None, bird: None, heard: true });
-                i = k + 1;
-                continue;
+            None => {
+                out.push(sheet.atoms[i].clone());
+                i += 1;
             }
         }
-        out.push(atom.clone());
-        i += 1;
     }
-    sheet.replace_atoms(out);
+    if changed {
+        sheet.replace_atoms(out);
+    }
+}
+
+/// The meaning of a misheard word or phrase that starts at atom `i`, and its last atom.
+fn heard<'a>(sheet: &Sheet<'a>, ids: &[Option<u32>], i: usize) -> Option<(usize, &'a [Sense])> {
+    let atom = &sheet.atoms[i];
+    if atom.bird.is_some() {
+        return None;
+    }
+    // The listed phrase, the longest first; it has to end where an atom ends.
+    let mut most = usize::MAX;
+    let lexicon: &'a Lexicon = sheet.lexicon;
+    while most > 0
+        && let Some(found) = lexicon.heard.find_up_to(ids, &sheet.tokens, atom.first, most)
+    {
+        let end = atom.first + found.len - 1;
+        let j = (i..sheet.len().min(i + found.len)).find(|j| sheet.atoms[*j].last >= end);
+        if let Some(j) = j.filter(|j| sheet.atoms[*j].last == end && (i..=*j).all(|k| sheet.atoms[k].bird.is_none()))
+            && !(i == j && trade(sheet, i))
+        {
+            let place = Place::new(sheet, i, j);
+            let fit = found.senses.iter().position(|s| place.bears_out(*s));
+            if let Some(at) = fit {
+                return Some((j, &found.senses[at..]));
+            }
+        }
+        most = found.len - 1;
+    }
+    // A word that no list knows, by its sound.
+    let token = &sheet.tokens[atom.first];
+    let strange = atom.first == atom.last && atom.senses.is_empty() && atom.num.is_none() && !token.number && token.norm.len() > 3;
+    if !strange || lexicon.ordinary.contains(token.norm.as_str()) {
+        return None;
+    }
+    let place = Place::new(sheet, i, i);
+    let sense = lexicon.sounds.like(&token.norm).into_iter().find(|s| place.bears_out(*s))?;
+    lexicon.single(sense).map(|senses| (i, senses))
+}
+
+/// Whether the atom already means something in the trade.
+fn trade(sheet: &Sheet, i: usize) -> bool {
+    sheet.num(i).is_some() || sheet.senses(i).iter().any(|s| !matches!(s, Sense::Cue(_) | Sense::Reading(..) | Sense::Grade(..) | Sense::Summary | Sense::Damage))
+}
+
+/// The surroundings of a word.
+struct Place<'s, 'a> {
+    sheet: &'s Sheet<'a>,
+    i: usize,
+    /// Neighbours with no break between.
+    p: Option<usize>,
+    n: Option<usize>,
+    /// A word of everyday use, so that the place must be sure.
+    ordinary: bool,
+    /// The whole sentence has no break: neighbours with a meaning bound a phrase like commas do.
+    unbroken: bool,
+    single: bool,
+}
+
+impl<'s, 'a> Place<'s, 'a> {
+    fn new(sheet: &'s Sheet<'a>, i: usize, j: usize) -> Self {
+        let p = i.checked_sub(1).filter(|_| sheet.before(i) == Break::None);
+        let n = Some(j + 1).filter(|n| *n < sheet.len() && sheet.before(*n) == Break::None);
+        let (start, end) = (sheet.start_of_sentence(i), sheet.end_of_sentence(i));
+        let unbroken = end - start > 8 && sheet.before(start.max(i.saturating_sub(6)) + 1) == Break::None && (start.max(i.saturating_sub(10)) + 1..end.min(i + 10)).all(|k| sheet.before(k) == Break::None);
+        let single = i == j;
+        let ordinary = single && sheet.atoms[i].first == sheet.atoms[i].last && sheet.lexicon.ordinary.contains(sheet.word(i));
+        Place { sheet, i, p, n, ordinary, unbroken, single }
+    }
+
+    fn bound(&self, k: Option<usize>) -> bool {
+        match k {
+            None => true,
+            Some(k) => self.unbroken && (self.sheet.bird(k).is_some() || self.sheet.content(k)),
+        }
+    }
+    fn opens(&self) -> bool {
+        self.bound(self.p)
+    }
+    fn closes(&self) -> bool {
+        self.bound(self.n)
+    }
+    fn p_any(&self, cues: &[Cue]) -> bool {
+        self.p.is_some_and(|p| self.sheet.any(p, cues))
+    }
+    fn n_any(&self, cues: &[Cue]) -> bool {
+        self.n.is_some_and(|n| self.sheet.any(n, cues))
+    }
+    fn p_is(&self, words: &[&str]) -> bool {
+        self.p.is_some_and(|p| self.sheet.is(p, words))
+    }
+    fn n_is(&self, words: &[&str]) -> bool {
+        self.n.is_some_and(|n| self.sheet.is(n, words))
+    }
+    /// Looks for a cue to the left in the sentence.
+    fn left(&self, reach: usize, found: impl Fn(usize) -> bool) -> bool {
+        let from = self.sheet.start_of_sentence(self.i).max(self.i.saturating_sub(reach));
+        (from..self.i).any(found)
+    }
+    fn near(&self, reach: usize, found: impl Fn(usize) -> bool) -> bool {
+        let from = self.sheet.start_of_sentence(self.i).max(self.i.saturating_sub(reach));
+        let to = self.sheet.end_of_sentence(self.i).min(self.i + reach);
+        (from..to).any(found)
+    }
+    fn first_person(&self) -> bool {
+        let mut k = self.i;
+        for _ in 0..6 {
+            if k == 0 || self.sheet.before(k) != Break::None {
+                return false;
+            }
+            k -= 1;
+            if self.sheet.bird(k).is_some() || self.sheet.any(k, &[Cue::He, Cue::She]) {
+                return false;
+            }
+            if self.sheet.is(k, &["i", "we", "you", "i'm", "we're", "i've"]) || self.sheet.any(k, &[Cue::OtherBeast, Cue::Person]) {
+                return true;
+            }
+        }
+        false
+    }
+    fn degree_next(&self) -> bool {
+        self.n_any(&[Cue::Slight, Cue::Strong]) || self.n.is_some_and(|n| self.sheet.is(n, &["twice", "once"]))
+    }
+    fn subject(&self) -> bool {
+        self.p_any(&[Cue::Be, Cue::He, Cue::She]) || self.p.is_some_and(|p| self.sheet.bird(p).is_some() || self.sheet.is(p, &["'s", "been"]))
+    }
+    fn flying(&self) -> bool {
+        self.near(24, |k| self.sheet.any(k, &[Cue::Flight, Cue::Longest]) && self.sheet.is(k, &["flight", "flights", "longest", "furthest"]) || self.sheet.is(k, &["flew", "flown", "flying", "free", "metres", "meters", "yards", "called"]))
+    }
+
+    /// Whether a word of this meaning may stand here.
+    fn bears_out(&self, sense: Sense) -> bool {
+        let sheet = self.sheet;
+        match sense {
+            Sense::Behaviour(b) => self.behaviour(&sheet.lexicon.behaviours()[usize::from(b)].word),
+            Sense::Sign(sign) => self.sign(sign),
+            Sense::Step(step) => self.step(step),
+            Sense::Kit(k) => self.kit(&sheet.lexicon.equipment()[usize::from(k)].word),
+            Sense::Food(_) => self.food(),
+            Sense::Part(_) => self.p.is_some_and(|p| sheet.food(p).is_some()) && (self.closes() || self.n_any(&[Cue::And, Cue::But])),
+            Sense::Quarry(_) => {
+                let verb = self.left(5, |k| sheet.any(k, &[Cue::Took, Cue::Missed, Cue::Chased]) && !sheet.is(k, &["got", "in", "after", "put", "close", "landed", "hit"]) || sheet.is(k, &["entered", "entering", "stooped"]));
+                let counted = self.p.is_some_and(|p| sheet.num(p).is_some()) || self.p_is(&["a", "an", "another", "one", "on", "at", "the"]);
+                verb && counted && !self.n_is(&["of"])
+            }
+            Sense::Cue(cue) => self.cue(cue),
+            _ => false,
+        }
+    }
+
+    fn behaviour(&self, word: &str) -> bool {
+        let sheet = self.sheet;
+        if self.first_person() {
+            return false;
+        }
+        match word {
+            "yarak" => {
+                let inside = self.p_is(&["in", "into"]) || self.p.is_some_and(|p| sheet.words(p) == "full");
+                return inside && (self.closes() || self.n_any(&[Cue::And, Cue::But, Cue::Today])) && !(self.ordinary && self.p_is(&["into"]));
+            }
+            "keen" => return self.opens() && self.closes() || self.subject() && self.closes() && !self.single,
+            "hood shy" => return self.subject() || self.opens() || self.p_any(&[Cue::Slight, Cue::Strong, Cue::Neg, Cue::And]),
+            "waiting on" => return (self.opens() || self.subject() || self.p_any(&[Cue::And])) && !self.n_is(&["the", "a", "my", "him", "them"]),
+            "raking away" | "self hunting" | "overflying" | "landing on ground" | "sitting tight" | "fed up" => {
+                let lead = self.opens() || self.subject() || self.p_any(&[Cue::And, Cue::Neg, Cue::But, Cue::Or, Cue::Start]) || self.p_is(&["then", "no", "was", "to", "and", "kept", "or"]);
+                return lead && (!self.single || self.n_is(&["me", "him", "us", "the"]) || self.closes() || self.degree_next());
+            }
+            _ => {}
+        }
+        let degree_before = self.p_any(&[Cue::Slight, Cue::Strong]) || self.p_is(&["of"]) && self.left(3, |k| sheet.any(k, &[Cue::Slight, Cue::Strong]));
+        let denied = self.p_any(&[Cue::Neg]) || self.p_is(&["n't", "more", "any"]) && self.left(4, |k| sheet.has(k, Cue::Neg));
+        let runs_on = self.n_any(&[Cue::And, Cue::Or, Cue::But, Cue::Today]) || self.n_is(&["at", "on", "over", "in", "again", "when", "off", "for", "while", "from", "away", "me", "all", "every", "with", "because", "and", "though", "by", "twice", "to", "herself", "himself", "the", "round", "around", "nicely", "well", "after", "tonight", "this"]);
+        let listed = self.p_any(&[Cue::And, Cue::Or]) || self.p_is(&["started", "kept", "stopped", "then", "began", "some", "still", "just", "also", "was", "were"]);
+        let ends = self.closes() || self.degree_next();
+        let sure = self.opens() && ends || denied && (ends || runs_on) || degree_before && (ends || runs_on) || self.degree_next() && (self.subject() || listed);
+        if self.ordinary {
+            // "she was freezing", "the rising sun": not by being said of her alone.
+            let alone = self.opens() && self.closes();
+            if alone && !self.unbroken {
+                // A word by itself counts among other things said of the bird.
+                return self.neighbours();
+            }
+            return sure && !alone || alone && self.unbroken || self.subject() && self.closes() && self.listed_beside();
+        }
+        sure || self.subject() && (ends || runs_on) || listed && (ends || runs_on) && self.about_bird()
+    }
+
+    /// Something else is said of a bird in this sentence or right beside it.
+    fn neighbours(&self) -> bool {
+        let sheet = self.sheet;
+        let from = self.i.saturating_sub(8);
+        let to = sheet.len().min(self.i + 8);
+        (from..to).any(|k| k != self.i && (sheet.bird(k).is_some() || sheet.num(k).is_some() || sheet.food(k).is_some() || sheet.sign(k).is_some() || sheet.behaviour(k).is_some()))
+    }
+
+    fn listed_beside(&self) -> bool {
+        self.near(6, |k| k != self.i && self.sheet.behaviour(k).is_some())
+    }
+
+    fn about_bird(&self) -> bool {
+        self.left(10, |k| self.sheet.bird(k).is_some() || self.sheet.any(k, &[Cue::He, Cue::She]) || self.sheet.behaviour(k).is_some())
+    }
+
+    fn sign(&self, sign: Sign) -> bool {
+        let sheet = self.sheet;
+        let after = |reach: usize, found: &dyn Fn(usize) -> bool| {
+            let mut k = self.i + 1;
+            while let Some(m) = Some(k).filter(|m| *m < sheet.len() && sheet.before(*m) == Break::None && *m <= self.i + reach) {
+                if found(m) {
+                    return true;
+                }
+                if !(sheet.any(m, &[Cue::Be, Cue::Slight, Cue::Strong, Cue::Plain, Cue::Approx]) || sheet.is(m, &["'s", "all", "still", "look", "a", "bit", "scores", "score"])) {
+                    return false;
+                }
+                k += 1;
+            }
+            false
+        };
+        let reading_of = |k: usize| sheet.reading(k, sign);
+        let owned = self.p_any(&[Cue::Her, Cue::His]) || self.p_is(&["the", "'s"]) || self.opens();
+        match sign {
+            Sign::Mutes => {
+                let strong = |k: usize| reading_of(k).is_some_and(|r| r != "none") && (!self.ordinary || sheet.is(k, &["normal", "green", "watery", "dark", "runny", "greenish", "black", "loose"]));
+                after(4, &strong) && (owned || self.p_any(&[Cue::And])) || self.p.is_some_and(|p| strong(p) && !self.ordinary) || self.p_is(&["no"]) && !self.ordinary && (self.closes() || self.n_is(&["since", "yet", "today", "from", "this", "overnight"]))
+            }
+            Sign::Keel => {
+                let sharp = after(4, &|k| reading_of(k).is_some_and(|r| r != "good" || !self.ordinary || owned) || sheet.num(k).is_some() && sheet.words(k + 1) == "out of");
+                sharp && owned
+            }
+            Sign::Crop => (after(3, &|k| sheet.is(k, &["empty", "full", "half"])) || self.p.is_some_and(|p| sheet.num(p).is_some_and(|n| n.fraction) || sheet.is(p, &["full", "empty"]))) && !self.n_is(&["of"]),
+            Sign::Casting => self.p_is(&["no"]) && (self.closes() || self.n_is(&["yet", "today", "this", "from"])) || self.p_is(&["late", "poor"]) && self.closes(),
+            Sign::Moult => {
+                let near = self.left(4, |k| sheet.any(k, &[Cue::MoultStart, Cue::MoultEnd]) && !sheet.is(k, &["in", "in the", "over", "done", "starts"]));
+                near && (self.p_is(&["the", "her", "his", "to", "a"]) || self.p_any(&[Cue::MoultStart, Cue::MoultEnd, Cue::His, Cue::Her])) && (self.closes() || self.n_any(&[Cue::And, Cue::But, Cue::Today]) || self.n_is(&["now", "early", "properly"]))
+            }
+            Sign::Talon | Sign::Beak | Sign::Feather => {
+                let damaged = self.near(9, |k| k != self.i && sheet.damage(k) && sheet.is(k, &["cracked", "chipped", "overgrown", "bent", "frayed", "broken", "split", "snapped", "sheared", "broke"]));
+                damaged && (owned || self.p_is(&["one", "hind", "back", "a", "bent", "broken"])) && sign != Sign::Feather
+            }
+            Sign::Foot => false,
+        }
+    }
+
+    fn step(&self, step: Step) -> bool {
+        let sheet = self.sheet;
+        let training = |reach: usize| self.near(reach, |k| sheet.any(k, &[Cue::First, Cue::Start, Cue::Plan]) && !sheet.is(k, &["could", "might", "will", "'ll", "could", "first"]) || sheet.words(k).contains("first") || sheet.is(k, &["planning", "started"]));
+        let ends = self.closes() || self.n_any(&[Cue::And, Cue::But, Cue::Fist, Cue::ToLure, Cue::ToPerch, Cue::Today, Cue::Flight]) || self.n_is(&["for", "to", "with", "at", "in", "next", "this", "today", "tonight", "on", "yesterday", "tomorrow", "work", "flights", "line", "again"]) || self.n.is_some_and(|n| sheet.bird(n).is_some());
+        match step {
+            Step::Creance => {
+                let on = self.p_is(&["the", "a"]) && self.i > 1 && (sheet.is(self.i - 2, &["on", "with", "onto", "planning", "off"]) || sheet.words(self.i - 2).ends_with("on") || sheet.any(self.i - 2, &[Cue::Plan, Cue::Start])) || self.p_is(&["on"]) || self.p.is_some_and(|p| matches!(sheet.words(p).as_str(), "on to" | "back on" | "on the"));
+                on && ends && (training(14) || self.flying() || !self.single)
+            }
+            Step::Hood => self.p_is(&["the", "a"]) && ends && training(10),
+            Step::Telemetry => (self.p_is(&["with", "the"]) || self.opens()) && training(8),
+            Step::Manning => (training(5) || self.n_is(&["done", "finished"])) && (ends || self.n_any(&[Cue::Her, Cue::He, Cue::Done])),
+            Step::Whistle | Step::TravelBox | Step::Lure => (self.p_is(&["the", "a", "on"]) || self.p.is_some()) && ends && training(10),
+            Step::PerchToPerch | Step::FeedingOnTheFist | Step::SteppingToTheFist | Step::JumpingToTheFist => true,
+            Step::FreeFlight => training(8) && !self.single,
+            Step::Entering | Step::Hunting => false,
+        }
+    }
+
+    fn kit(&self, item: &str) -> bool {
+        let sheet = self.sheet;
+        let verb = self.left(6, |k| sheet.any(k, &[Cue::Fit, Cue::Change, Cue::TakeOff, Cue::Lost, Cue::Broke, Cue::Check]) && !sheet.is(k, &["dropped", "missing", "threw", "died", "added", "wearing", "working", "cracked", "bent", "is"]) || sheet.is(k, &["new", "put", "took"]));
+        let led = self.p_any(&[Cue::Fit, Cue::Change, Cue::TakeOff, Cue::Lost, Cue::Broke, Cue::Check, Cue::Old, Cue::His, Cue::Her]) || self.p_is(&["a", "the", "new", "her", "his", "old", "of", "and", "'s", "both", "leather"]) || self.p.is_some_and(|p| sheet.num(p).is_some());
+        let ends = self.closes() || self.n_any(&[Cue::And, Cue::On, Cue::Off, Cue::But, Cue::Today]) || self.n_is(&["for", "on", "off", "to", "with", "and", "had", "has", "that", "is", "'s", "today"]) || self.n.is_some_and(|n| sheet.bird(n).is_some());
+        match item {
+            "lure" => self.flying() && (self.opens() && self.closes() || self.p_is(&["the"]) && self.i > 1 && sheet.is(self.i - 2, &["to", "gripping"])) || verb && led && ends && !self.ordinary,
+            "hood" => verb && led && ends && !self.p_is(&["and"]),
+            "creance" => false,
+            _ => {
+                let after = self.near(6, |k| k > self.i && (sheet.is(k, &["fitted", "snapped", "broke", "broken", "changed", "replaced", "checked"]) || sheet.words(k) == "is working"));
+                (verb && led && ends) || after && (led || self.opens()) && !self.ordinary
+            }
+        }
+    }
+
+    fn food(&self) -> bool {
+        let sheet = self.sheet;
+        let number = self.p.is_some_and(|p| sheet.num(p).is_some_and(|n| n.value <= 12.0 && !n.money) || sheet.any(p, &[Cue::Grams, Cue::Ounces]));
+        let half = self.p_is(&["a", "an"]) && self.i > 1 && sheet.num(self.i - 2).is_some_and(|n| n.fraction) || self.p_is(&["of"]) && self.i > 1 && sheet.any(self.i - 2, &[Cue::Grams, Cue::Ounces, Cue::Slight]);
+        let article = self.p_is(&["a", "an", "some", "one", "another", "washed"]) || self.p_any(&[Cue::Slight]) && self.p_is(&["some"]);
+        let verb = self.left(7, |k| sheet.any(k, &[Cue::Ate, Cue::Gave, Cue::Refused, Cue::Offered, Cue::Left]) && !sheet.is(k, &["for", "on", "into", "just", "only", "got", "had"]) || sheet.is(k, &["had"]));
+        let ends = self.closes() || self.n_any(&[Cue::And, Cue::But, Cue::Today, Cue::Or]) || self.n.is_some_and(|n| sheet.part(n).is_some() || sheet.bird(n).is_some() || sheet.is(n, &["for", "into", "in", "then", "today", "tonight", "left"]));
+        let list = self.left(5, |k| sheet.food(k).is_some()) || self.near(6, |k| k > self.i && sheet.food(k).is_some());
+        if !ends {
+            return false;
+        }
+        if self.ordinary {
+            return half && !self.p_is(&["of"]) || number && (verb || list);
+        }
+        number || half || article && (verb || list || self.opens_before()) || self.opens() && self.closes() && list
+    }
+
+    fn opens_before(&self) -> bool {
+        self.p.is_some_and(|p| p == 0 || self.sheet.before(p) != Break::None)
+    }
+
+    fn cue(&self, cue: Cue) -> bool {
+        let sheet = self.sheet;
+        let number = self.p.is_some_and(|p| sheet.num(p).is_some());
+        match cue {
+            Cue::ToLure | Cue::ToPerch | Cue::Fist => {
+                self.near(8, |k| k < self.i && sheet.has(k, Cue::Flight) && sheet.is(k, &["flight", "flights", "fights"]) || sheet.is(k, &["flew", "flown", "flying", "free", "creance", "longest"]) && k < self.i) && !sheet.is(self.i + 1, &["of"])
+                    || self.left(6, |k| sheet.has(k, Cue::Start) && !sheet.is(k, &["onto"]) || sheet.words(k).contains("first time")) && cue == Cue::ToLure
+            }
+            Cue::Flight => number && self.near(10, |k| k > self.i && (sheet.any(k, &[Cue::ToLure, Cue::ToPerch]) || sheet.is(k, &["longest", "free"]) || sheet.has(k, Cue::Fist) && sheet.words(k).starts_with("to"))),
+            Cue::Flew => false,
+            Cue::Grams | Cue::Kilos | Cue::Ounces => number,
+            Cue::Metres | Cue::Yards => number && self.left(5, |k| sheet.has(k, Cue::Longest) && sheet.is(k, &["longest", "furthest"])),
+            Cue::Weigh => self.n.is_some_and(|n| sheet.num(n).is_some() || sheet.num(n + 1).is_some() && sheet.is(n, &["at", "is", "'s", "in"])),
+            _ => false,
+        }
+    }
+}
+
+/// Finds bird names that were written as other words.
+fn names(sheet: &mut Sheet) {
+    if sheet.names.is_empty() {
+        return;
+    }
+    let roster = spelled(sheet);
+    for i in 0..sheet.len() {
+        if let Some(bird) = name(sheet, i, &roster) {
+            sheet.atoms[i].bird = Some(bird);
+            sheet.atoms[i].senses = &[];
+        }
+    }
+}
+
+/// Names and aliases of one word, with their sounds.
+fn spelled(sheet: &Sheet) -> Vec<(String, String, u16)> {
+    let mut out = Vec::new();
+    for (k, named) in sheet.names.iter().enumerate() {
+        let aliases = sheet.context.birds.get(k).map(|b| b.aliases.as_slice()).unwrap_or_default();
+        for name in std::iter::once(&named.name).chain(aliases) {
+            let lower = name.to_lowercase();
+            if lower.len() > 2 && lower.chars().all(|c| c.is_ascii_alphabetic()) {
+                out.push((lower.clone(), code(&lower), k as u16));
+            }
+        }
+    }
+    out
+}
+
+fn name(sheet: &Sheet, i: usize, roster: &[(String, String, u16)]) -> Option<u16> {
+    let atom = &sheet.atoms[i];
+    if atom.bird.is_some() || atom.first != atom.last || atom.num.is_some() {
+        return None;
+    }
+    let token = &sheet.tokens[atom.first];
+    if token.number || token.norm.len() < 3 || !token.norm.chars().all(|c| c.is_ascii_alphabetic()) {
+        return None;
+    }
+    let ordinary = sheet.lexicon.ordinary.contains(token.norm.as_str()) || !atom.senses.is_empty();
+    if !token.capital && ordinary {
+        return None;
+    }
+    let opens = i == 0 || sheet.before(i) != Break::None;
+    let next = i + 1;
+    let tight = next < sheet.len() && sheet.before(next) == Break::None;
+    let led = !opens && sheet.is(i - 1, &["for", "into", "with", "and", "then", "now", "right", "on", "so", "to", "started", "had", "poor", "good", "dear", "old", "from"]);
+    let clitic = tight && sheet.is(next, &["'s", "'d", "'ll"]);
+    let after = if clitic { next + 1 } else { next };
+    let number = sheet.num(after).is_some() && sheet.before(after) != Break::Stop;
+    let verb = tight && (sheet.any(next, &[Cue::Be, Cue::Ate, Cue::Took, Cue::Refused, Cue::Flew, Cue::Missed, Cue::Chased, Cue::Left]) || sheet.behaviour(next).is_some() || sheet.is(next, &["is", "was", "has", "weighed", "weighs", "had", "went", "did", "jumped", "stepped", "landed", "cast", "came"]));
+    let closes = !tight;
+    let slot = (opens || led) && (number || clitic || verb || closes);
+    if !slot || !(token.capital || !ordinary) {
+        return None;
+    }
+    let mine = code(&token.norm);
+    let mut best: Option<(f64, u16)> = None;
+    for (name, sound, bird) in roster {
+        let near = strsim::jaro_winkler(&token.norm, name);
+        let edits = strsim::damerau_levenshtein(&token.norm, name);
+        let long = name.len().max(token.norm.len());
+        let same = mine == *sound && near >= 0.62;
+        let rhyme = long <= 6 && name.len() == token.norm.len() && edits == 1;
+        let close = strsim::damerau_levenshtein(&mine, sound) <= 1 && (sound.len() > 2 && near >= 0.78 || edits as f64 / long as f64 <= 0.26);
+        if !(same || rhyme || close) {
+            continue;
+        }
+        // An everyday word is a name only with a weight behind it that is this bird's.
+        if ordinary {
+            let last = sheet.names[usize::from(*bird)].last_grams;
+            let weight = sheet.num(after).is_some_and(|n| last.is_some_and(|l| mass::near_any(n, &[l])));
+            if !(weight && opens && number || same && opens && (clitic || closes && sheet.before(next) == Break::Comma) && atom.senses.is_empty() && token.norm.len() > 3) {
+                continue;
+            }
+        } else if !same && !(number || clitic || verb || led) {
+            continue;
+        }
+        let score = near + if same { 0.1 } else { 0.0 };
+        if best.is_none_or(|b| score > b.0) {
+            best = Some((score, *bird));
+        }
+    }
+    best.map(|b| b.1)
 }

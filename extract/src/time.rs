@@ -287,8 +287,9 @@ fn expression(sheet: &Sheet, i: usize) -> Option<Said> {
     if then {
         return dated(sheet, c);
     }
-    let half_of_food = sheet.num(i).is_some_and(|n| n.fraction);
-    (!half_of_food).then_some(Said { to: c.to, moment: None, moves: false })
+    // "10:12" may be a weight read off the scale.
+    let other = sheet.num(i).is_some_and(|n| n.fraction || n.form == Form::Tied(':') && crate::mass::near_any(n, &sheet.last_grams(i)));
+    (!other).then_some(Said { to: c.to, moment: None, moves: false })
 }
 
 fn at_expression(sheet: &Sheet, i: usize) -> Option<Said> {

@@ -132,8 +132,6 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
         "fluffed" => !(said == "stuffed"),
         "panting" => said != "mouth open" || subject_is_bird(sheet, i) || opens,
         "raking away" => !matches!(said.as_str(), "raked" | "raking") || sheet.is(next, &["away", "off", "out", "downwind", "wide", "over"]) || closes,
-        "sitting tight" => said != "took stand" || true,
-        "overflying" => true,
         _ => true,
     }
 }
@@ -262,7 +260,7 @@ fn degree(sheet: &Sheet, i: usize, word: &str) -> (Degree, Option<usize>) {
                 return (d, Some(k));
             }
         }
-        let light = sheet.is(k, &["of", "in", "more", "a", "being", "getting", "to", "much"]) || sheet.any(k, &[Cue::Be]) && gap == 0 && false;
+        let light = sheet.is(k, &["of", "in", "more", "a", "being", "getting", "to", "much"]);
         if !light {
             break;
         }

@@ -47,7 +47,7 @@ type Found = Option<(Sign, String, usize, usize)>;
 /// Words that may stand between a sign and its reading.
 fn light(sheet: &Sheet, k: usize) -> bool {
     sheet.any(k, &[Cue::Be, Cue::Slight, Cue::Strong, Cue::Plain, Cue::Approx, Cue::Filler, Cue::Today])
-        || sheet.is(k, &["a", "an", "the", "her", "his", "'s", "still", "bit", "all", "now", "just", "quite", "nice", "have", "had", "has", "with", "at", "only", "been", "of", "in", "looking", "feels", "feeling", "feel", "look", "are", "were", "nearly", "almost", "again", "right", "up", "it", "on", "it's", "side", "my", "little", "and", "on"])
+        || sheet.is(k, &["a", "an", "the", "her", "his", "'s", "still", "bit", "all", "now", "just", "quite", "nice", "have", "had", "has", "with", "at", "only", "been", "of", "in", "looking", "feels", "feeling", "feel", "look", "are", "were", "nearly", "almost", "again", "right", "up", "it", "it's", "side", "my", "little", "and", "scores", "score", "scored", "scoring", "marks", "about"])
 }
 
 /// The next atom to the right that is not light, within `reach` and the clause.
@@ -346,6 +346,7 @@ fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
     if i > 0 && sheet.before(i) == Break::None && (sheet.food(i - 1).is_some() || sheet.is(i - 1, &["on"]) && sign == Sign::Foot && sheet.is(i, &["foot"])) {
         return None;
     }
+    let kit_broke = (i.saturating_sub(6)..i).any(|k| sheet.kit(k).is_some() && (k + 1..=i).all(|m| sheet.before(m) == Break::None));
     let skip = |k: usize| {
         light(sheet, k)
             || sheet.any(k, &[Cue::Left, Cue::Neg])
@@ -354,6 +355,9 @@ fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
     };
     let mut k = i + 1;
     while k < sheet.len().min(i + 9) && sheet.before(k) == Break::None {
+        if kit_broke && sheet.any(k, &[Cue::Broke, Cue::Lost]) {
+            return None;
+        }
         if sheet.damage(k) && !sheet.dead[k] && !sheet.used[k] && !(sheet.is(k, &["lost", "missing", "long", "loose", "hot", "warm", "red", "growing", "fine", "clean"]) && sheet.food(k + 1).is_some()) {
             return Some((sign, sheet.words(k), i, k));
         }

@@ -39,6 +39,9 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
     use EquipmentAction as A;
     let start = sheet.start_of_sentence(i).max(i.saturating_sub(9));
     let end = sheet.end_of_sentence(i).min(i + 8);
+    if let Some(found) = straight_after(sheet, i, end) {
+        return Some(found);
+    }
     let mut new = None;
     let mut k = i;
     let denied = |k: usize| k > 0 && sheet.before(k) == Break::None && sheet.any(k - 1, &[Cue::Neg]) && !sheet.dead[k - 1];
@@ -51,7 +54,7 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
             break;
         }
         // Another statement begins.
-        if sheet.food(k).is_some() && sheet.used[k] || sheet.num(k).is_some() && sheet.used[k] || sheet.kit(k).is_some() && sheet.used[k] && sheet.before(k + 1) == Break::Comma && !sheet.any(k + 1, &[Cue::And]) && false {
+        if sheet.food(k).is_some() && sheet.used[k] || sheet.num(k).is_some() && sheet.used[k] {
             break;
         }
         if sheet.before(k + 1) != Break::None && i - k > 5 {
@@ -137,7 +140,31 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
     }
     // "new jesses": fitted, unless they are only wanted.
     let wanted = new.is_some_and(|n| (n.saturating_sub(5)..n).any(|x| sheet.is(x, &["need", "needs", "order", "ordered", "want", "wants", "buy", "make", "making", "needing", "require", "scales"])));
-    new.filter(|n| !wanted && i - n <= 3).map(|n| (fit(sheet, i, end), n, i))
+    let priced = sheet.before(i + 1) == Break::None && (sheet.any(i + 1, &[Cue::Be, Cue::Price]) || sheet.is(i + 1, &["'s", "costs", "arrived", "came", "i"]));
+    new.filter(|n| !wanted && !priced && i - n <= 3).map(|n| (fit(sheet, i, end), n, i))
+}
+
+/// "tail mount fitted, transmitter checked": the action right behind ends the clause.
+fn straight_after(sheet: &Sheet, i: usize, end: usize) -> Option<(EquipmentAction, usize, usize)> {
+    use EquipmentAction as A;
+    let mut m = i + 1;
+    while m < end && sheet.before(m) == Break::None && (sheet.any(m, &[Cue::Be]) || sheet.is(m, &["'s", "all", "had", "has", "have", "got", "now"])) {
+        m += 1;
+    }
+    let closes = m + 1 >= end || sheet.before(m + 1) != Break::None || sheet.any(m + 1, &[Cue::And, Cue::But]) || sheet.bird(m + 1).is_some();
+    if m >= end || sheet.before(m) != Break::None || sheet.dead[m] || !closes {
+        return None;
+    }
+    let action = match sheet.word(m) {
+        "fitted" | "attached" | "added" | "mounted" | "installed" => A::Fitted,
+        "changed" | "replaced" | "swapped" | "renewed" => A::Changed,
+        "removed" => A::Removed,
+        "checked" | "tested" | "inspected" | "oiled" | "greased" => A::Checked,
+        "broken" | "snapped" | "split" | "broke" | "bust" | "torn" => A::Broken,
+        "lost" | "gone" | "missing" => A::Lost,
+        _ => return None,
+    };
+    Some((action, i, m))
 }
 
 /// New kit in the place of old is changed, else fitted.

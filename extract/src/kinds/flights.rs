@@ -17,6 +17,8 @@ struct Set {
     owner: Owner,
     /// Told of by a count or by the verb itself.
     told: bool,
+    /// What an earlier clause said they flew to, if theirs says nothing.
+    aimed: Option<To>,
 }
 
 /// Finds the sets of flights.
@@ -43,13 +45,13 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                 close(sheet, &mut set, out);
             }
             let fresh = set.is_none();
-            let now = set.get_or_insert(Set { flights: Flights::default(), from: i, to, head: i, owner, told: true });
+            let now = set.get_or_insert(Set { flights: Flights::default(), from: i, to, head: i, owner, told: true, aimed: None });
             now.flights.count = Some(count);
             now.told = true;
             now.to = now.to.max(to);
             if fresh {
                 now.flights.line = pending.0;
-                now.flights.to = pending.1;
+                now.aimed = pending.1;
                 pending = (None, None, owner);
             }
             sheet.take(i, to);
@@ -57,7 +59,7 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             continue;
         }
         if let Some((metres, from, to)) = distance(sheet, i, set.as_ref()) {
-            let now = set.get_or_insert(Set { flights: Flights::default(), from, to, head: i, owner, told: false });
+            let now = set.get_or_insert(Set { flights: Flights::default(), from, to, head: i, owner, told: false, aimed: None });
             let longest = now.flights.longest_m.map_or(metres, |m: f64| if sheet.corrected[i].is_some() { metres } else { m.max(metres) });
             now.flights.longest_m = Some(longest);
             now.told = true;
@@ -75,7 +77,7 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                 // A change of line belongs to the next set.
                 Some(_) => pending.0 = Some(line),
                 None if flew(sheet, i) => {
-                    set = Some(Set { flights: Flights { line: Some(line), ..Flights::default() }, from: i, to: i, head: i, owner, told: said_flew(sheet, i) });
+                    set = Some(Set { flights: Flights { line: Some(line), ..Flights::default() }, from: i, to: i, head: i, owner, told: said_flew(sheet, i), aimed: None });
                 }
                 None => pending.0 = Some(line),
             }
@@ -89,10 +91,10 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                 Some(_) => {}
                 None if said_flew(sheet, i) => {
                     let (line, _, _) = pending;
-                    set = Some(Set { flights: Flights { to: Some(to), line, ..Flights::default() }, from: i, to: i, head: i, owner, told: true });
+                    set = Some(Set { flights: Flights { to: Some(to), line, ..Flights::default() }, from: i, to: i, head: i, owner, told: true, aimed: None });
                     pending.0 = None;
                 }
-                None => {}
+                None => pending.1 = Some(to),
             }
         }
         i += 1;
@@ -110,7 +112,7 @@ fn extend(set: &mut Set, from: usize, to: usize) {
 
 fn close(sheet: &Sheet, set: &mut Option<Set>, out: &mut Vec<Draft>) {
     let Some(s) = set.take() else { return };
-    let f = s.flights;
+    let f = Flights { to: s.flights.to.or(s.aimed), ..s.flights };
     let worth = f.count.is_some() || f.longest_m.is_some() || s.told && (f.line.is_some() || f.to.is_some());
     if !worth || !s.told || f.count == Some(0) {
         return;
@@ -154,7 +156,7 @@ fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
     }
     if sheet.has(k, Cue::Times) && sheet.before(k) == Break::None {
         let to = sheet.any(k + 1, &[Cue::Fist, Cue::ToLure, Cue::ToPerch]) && sheet.before(k + 1) == Break::None;
-        let verb = (i.saturating_sub(5)..i).any(|m| sheet.has(m, Cue::Flew) && (m + 1..=i).all(|x| sheet.before(x) == Break::None)) ;
+        let verb = (i.saturating_sub(6)..i).any(|m| sheet.has(m, Cue::Flew) && (m + 1..=i).all(|x| sheet.before(x) == Break::None) || aim(sheet, m).is_some() && (m + 1..=i).all(|x| sheet.before(x) != Break::Stop));
         return (to || verb && !sheet.is(k, &["time"])).then_some((count, k));
     }
     // "ten more to the lure", "eight to the fist"
@@ -262,6 +264,9 @@ fn line(sheet: &Sheet, i: usize) -> Option<Line> {
         let not = i > 0 && sheet.before(i) == Break::None && (sheet.has(i - 1, Cue::Neg) || sheet.is(i - 1, &["feel", "got", "broke", "for", "set"]));
         return (!of && !not && !planned_step()).then_some(Line::Free);
     }
+    if sheet.step(i) == Some(Step::FreeFlight) && (sheet.is(i, &["freeflight"]) || matches!(sheet.word(i), "flew" | "flying" | "flown")) && !sheet.has(i, Cue::Free) {
+        return (!planned_step()).then_some(Line::Free);
+    }
     if sheet.step(i) == Some(Step::Creance) || sheet.is(i, &["creance"]) {
         let on = (i.saturating_sub(3)..i).any(|k| (sheet.is(k, &["on", "with", "onto", "using"]) || sheet.words(k).ends_with(" on") || sheet.words(k) == "on to") && (k + 1..=i).all(|x| sheet.before(x) == Break::None));
         let plain = sheet.words(i).contains("creance") || sheet.atoms[i].heard;
@@ -299,7 +304,9 @@ fn aim(sheet: &Sheet, i: usize) -> Option<To> {
     if sheet.has(i, Cue::Fist) && (words().starts_with("to ") || words().starts_with("back to") || words().starts_with("from the post") || to_before || words().starts_with("fist ")) {
         return Some(To::Fist);
     }
-    if to_before || i > 1 && sheet.is(i - 1, &["the", "a", "my"]) && sheet.is(i - 2, &["to"]) {
+    // "twelve flights, lure, free"
+    let lone = sheet.before(i) == Break::Comma && sheet.before(i + 1) != Break::None && (i.saturating_sub(6)..i).any(|k| sheet.has(k, Cue::Flight));
+    if lone || to_before || i > 1 && sheet.is(i - 1, &["the", "a", "my"]) && sheet.is(i - 2, &["to"]) {
         let kit = sheet.kit(i).map(|k| sheet.lexicon.equipment()[usize::from(k)].item_word());
         return match kit {
             Some("lure") => Some(To::Lure),

@@ -3,7 +3,7 @@
 use crate::draft::Draft;
 use crate::lexicon::Cue;
 use crate::number::Form;
-use crate::sheet::{Owner, Sheet};
+use crate::sheet::Sheet;
 use crate::tokens::Break;
 use note::{Food, GRAMS_PER_OUNCE, Outcome, Value};
 
@@ -133,7 +133,14 @@ fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<Phrase> {
     } else if sheet.is(i, &["a", "an", "another", "one"]) {
         k += 1;
         (count, amount, article) = (Some(1.0), true, true);
-        if tight(k) && sheet.any(k, &[Cue::Ounces, Cue::Kilos]) && sheet.is(k + 1, &["of"]) {
+        // "an ounce and a half of quail"
+        let half = sheet.is(k + 1, &["and"]) && sheet.num(k + 2).is_some_and(|n| n.fraction) && sheet.is(k + 3, &["of"]);
+        if tight(k) && half && sheet.any(k, &[Cue::Ounces, Cue::Pounds]) {
+            let scale = if sheet.has(k, Cue::Ounces) { GRAMS_PER_OUNCE } else { GRAMS_PER_OUNCE * 16.0 };
+            grams = Some(scale * (1.0 + sheet.num(k + 2).map_or(0.0, |n| n.value)));
+            count = None;
+            k += 4;
+        } else if tight(k) && sheet.any(k, &[Cue::Ounces, Cue::Kilos]) && sheet.is(k + 1, &["of"]) {
             grams = Some(if sheet.has(k, Cue::Ounces) { GRAMS_PER_OUNCE } else { 1000.0 });
             count = None;
             k += 2;
@@ -218,8 +225,8 @@ fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<Phrase> {
     } else {
         return None;
     }
-    // "the head of a chick" has count 1; "the chick leg" too.
-    if article && part.is_some() && count.is_none() && grams.is_none() && !sheet.words(to).ends_with('s') {
+    // "the head of a chick" has count 1; "the chick leg" and "pigeon wing" too.
+    if part.is_some() && count.is_none() && grams.is_none() && !sheet.words(to).ends_with('s') && !sheet.is(to, &["feet"]) && !(k > i && !article) {
         count = Some(1.0);
         amount = true;
     }
@@ -317,6 +324,9 @@ fn verb_at(sheet: &Sheet, k: usize) -> Option<Verb> {
     if sheet.has(k, Cue::Left) {
         let body = sheet.is(k + 1, &["foot", "wing", "leg", "talon", "eye", "side", "hand", "toe", "glove", "arm", "tail"]) && sheet.before(k + 1) == Break::None || sheet.sign(k + 1).is_some();
         return (!body).then_some(Verb::Left);
+    }
+    if sheet.words(k).ends_with("'ll") || sheet.words(k).ends_with(" 'll") {
+        return Some(Verb::Will);
     }
     if sheet.has(k, Cue::Will) {
         // "later" in front of its food says nothing about it.
@@ -419,16 +429,35 @@ fn leftover(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first: usize) -> 
     let Value::Food(given) = out[last].value.clone() else { return None };
     let plain_count = |k: usize| sheet.num(k).and_then(crate::number::Num::count).filter(|c| *c <= 20.0);
     let one = sheet.is(k, &["one"]).then_some(1.0);
+    // "left fifteen grams of it"
+    let heavy = sheet.num(k).map(|n| n.value).filter(|_| sheet.any(k + 1, &[Cue::Grams, Cue::Ounces]) && sheet.before(k + 1) == Break::None && left);
+    if let (Some(value), Some(all)) = (heavy, given.grams) {
+        let rest = crate::mass::tenth(value * if sheet.has(k + 1, Cue::Ounces) { GRAMS_PER_OUNCE } else { 1.0 });
+        let mut to = k + 1;
+        if sheet.food(to + 1).is_some() || sheet.is(to + 1, &["of"]) && sheet.food(to + 2).is_some() {
+            return None;
+        }
+        if sheet.is(to + 1, &["of"]) && sheet.has(to + 2, Cue::It) {
+            to += 2;
+        }
+        if rest < all {
+            out[last].value = Value::Food(Food { grams: Some(crate::mass::tenth(all - rest)), ..given.clone() });
+        }
+        let food = Food { grams: Some(rest), outcome: Outcome::Left, ..given };
+        out.push(Draft::new(sheet, Value::Food(food), i, to, 0.9).at(i));
+        sheet.take(i, to);
+        return Some(to + 1);
+    }
     if let Some(count) = plain_count(k).or(one) {
         let mut to = k;
-        let of_it = sheet.is(k + 1, &["of"]) && sheet.is(k + 2, &["it", "them", "that", "those"]) || sheet.words(k + 1) == "of it" || sheet.is(k + 1, &["it", "that"]);
+        let of_it = sheet.is(k + 1, &["of"]) && sheet.is(k + 2, &["it", "them", "that", "those"]) || sheet.words(k + 1) == "of it" || sheet.is(k + 1, &["it", "that"]) || sheet.is(k + 1, &["of"]) && sheet.has(k + 2, Cue::It);
         if of_it && sheet.before(k + 1) == Break::None {
             to = if sheet.is(k + 1, &["it", "that"]) { k + 1 } else { k + 2 };
         } else if sheet.before(k + 1) == Break::None && k + 1 < sheet.len() && !sheet.any(k + 1, &[Cue::And, Cue::But, Cue::Today, Cue::On]) && !sheet.is(k + 1, &["though", "in", "under", "by", "over", "of"]) && (sheet.content(k + 1) || sheet.is(k + 1, &["a", "an", "of", "past"]) || sheet.any(k + 1, &[Cue::Grams, Cue::Ounces, Cue::Flight, Cue::Metres])) {
             return None;
         }
         let fraction = sheet.num(k).is_some_and(|n| n.fraction);
-        let count = if fraction { count * given.count.unwrap_or(1.0).max(1.0).min(1.0) } else { count };
+        let count = if fraction { count * given.count.unwrap_or(1.0).min(1.0) } else { count };
         let outcome = if left { Outcome::Left } else if refused { Outcome::Refused } else { Outcome::Eaten };
         if ate {
             // "offered her a quail, ate half": what was eaten counts.
@@ -478,10 +507,7 @@ fn settle(sheet: &Sheet, out: &mut Vec<Draft>, first: usize) {
         let Some(g) = given else { continue };
         let Value::Food(food) = out[g].value.clone() else { continue };
         let said_eaten = (out[g].from.saturating_sub(4)..out[g].from).any(|m| sheet.has(m, Cue::Ate) && !sheet.is(m, &["had"]) && sheet.before(m + 1) == Break::None);
-        if left.outcome == Outcome::Refused && !lean || said_eaten && lean && false {
-            continue;
-        }
-        if said_eaten {
+        if left.outcome == Outcome::Refused && !lean || said_eaten {
             continue;
         }
         if let (Some(all), Some(rest)) = (food.count, left.count) {
@@ -498,5 +524,4 @@ fn settle(sheet: &Sheet, out: &mut Vec<Draft>, first: usize) {
     for g in gone.into_iter().rev() {
         out.remove(g);
     }
-    let _ = Owner::Unknown;
 }

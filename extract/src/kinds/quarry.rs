@@ -60,7 +60,11 @@ fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOutcome, usize
         if sheet.bird(k).is_some() && sheet.owner[k] != sheet.owner[i] {
             break;
         }
-        if let Some(o) = verb(sheet, k) {
+        // Another's verb: "he chased a squirrel I hate squirrels".
+        if sheet.quarry(k).is_some() && sheet.used[k] && !(k + 1..from).all(|m| sheet.dead[m] || sheet.any(m, &[Cue::And]) || sheet.is(m, &["a", "an", "another", "also"])) {
+            break;
+        }
+        if let Some(o) = verb(sheet, k).filter(|_| !(sheet.is(k, &["got"]) && from - k > 1)) {
             let denied = (k.saturating_sub(3)..k).any(|m| sheet.has(m, Cue::Neg) && (m + 1..=k).all(|x| sheet.before(x) == Break::None));
             if denied && o == QuarryOutcome::Taken {
                 found = Some((QuarryOutcome::Missed, i));
@@ -95,7 +99,7 @@ fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOutcome, usize
             }
         }
         let bag = matches!(sheet.words(m).as_str(), "in the bag" | "for the bag" | "on the bag" | "to the bag" | "in hand");
-        let took_it = sheet.has(m, Cue::Took) && (sheet.is(m + 1, &["it", "them", "one", "that", "both"]) || sheet.is(m, &["taken", "caught", "killed"]) && (m + 1 >= end || sheet.before(m + 1) != Break::None || sheet.any(m + 1, &[Cue::And, Cue::But]))) && !sheet.is(m, &["got", "hit", "landed"]);
+        let took_it = sheet.has(m, Cue::Took) && (sheet.is(m + 1, &["it", "them", "one", "that", "both"]) && sheet.quarry(m + 2).is_none() || sheet.is(m, &["taken", "caught", "killed"]) && (m + 1 >= end || sheet.before(m + 1) != Break::None || sheet.any(m + 1, &[Cue::And, Cue::But]))) && !sheet.is(m, &["got", "hit", "landed"]);
         if (bag || took_it) && found.is_none_or(|f| f.0 != QuarryOutcome::Missed) {
             return Some((QuarryOutcome::Taken, m));
         }

@@ -112,7 +112,7 @@ fn standing_alone(sheet: &Sheet, i: usize) -> bool {
 /// No bird of the roster is so light that the number could be its weight.
 fn heavy(sheet: &Sheet, i: usize) -> bool {
     let Some(num) = sheet.num(i) else { return false };
-    !crate::mass::near_any(num, &sheet.last_grams(i)) || sheet.context.units != Some(note::Units::Avoirdupois)
+    !crate::mass::near_any(num, &sheet.last_grams(i))
 }
 
 /// Finds judgements in words, and keeps one for each bird: the summary, else the last.
@@ -162,11 +162,6 @@ pub(crate) fn find(sheet: &mut Sheet, marks: &[usize], out: &mut Vec<Draft>) {
     out.extend(kept);
 }
 
-/// Whether the bird's flying or answering is told of around `i`.
-fn flying(sheet: &Sheet, i: usize, drafts: &[Draft]) -> bool {
-    clause(sheet, i).any(|k| k != i && talk(sheet, k)) || set_near(sheet, i, drafts)
-}
-
 fn talk(sheet: &Sheet, k: usize) -> bool {
     sheet.any(k, &[Cue::FlyingTalk, Cue::Flight, Cue::ToLure, Cue::ToPerch]) && !sheet.dead[k] || sheet.has(k, Cue::Fist) && sheet.words(k).starts_with("to")
 }
@@ -194,7 +189,8 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
     let words = sheet.words(i);
     // "Okay, so this is Gorse": a way to begin.
     let hesitant = matches!(words.as_str(), "okay" | "ok" | "alright" | "all right");
-    if hesitant && opens && (i == 0 || sheet.before(i) == Break::Stop) && !(closes && (next >= sheet.len() || sheet.before(next) == Break::Stop) && i > 0) {
+    let granted = matches!(sheet.words(next).as_str(), "i suppose" | "i guess" | "overall") || sheet.is(next, &["i"]) && sheet.is(next + 1, &["suppose", "guess"]);
+    if hesitant && opens && !granted && (i == 0 || sheet.before(i) == Break::Stop) && !(closes && (next >= sheet.len() || sheet.before(next) == Break::Stop) && i > 0) {
         return None;
     }
     if hesitant && !closes && (sheet.any(next, &[Cue::He, Cue::She, Cue::I]) || sheet.bird(next).is_some()) && opens {
@@ -227,8 +223,9 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
         }
     }
     if alone {
-        let weak = matches!(words.as_str(), "fair" | "average" | "hesitated" | "sticky" | "reluctant" | "hesitant" | "ignored" | "at once" | "right away" | "ignored everything" | "delayed" | "mixed" | "not good" | "not great" | "moderate response" | "pretty good" | "did well" | "did nothing" | "nothing special" | "reasonable" | "disappointing" | "took ages" | "took forever" | "up and down");
-        let ok = !weak || around || summary_at.is_some() || (opens && closes);
+        let weak = matches!(words.as_str(), "fair" | "average" | "hesitated" | "sticky" | "reluctant" | "hesitant" | "ignored" | "at once" | "right away" | "ignored everything" | "delayed" | "mixed" | "not good" | "not great" | "moderate response" | "pretty good" | "did well" | "did nothing" | "nothing special" | "reasonable" | "disappointing" | "took ages" | "took forever" | "took a while to come" | "up and down");
+        let idle = matches!(words.as_str(), "took ages" | "took forever" | "ignored" | "at once" | "delayed");
+        let ok = !weak || around || summary_at.is_some() || (opens && closes && !idle);
         if !ok || hesitant && !around && summary_at.is_none() && !(closes && i > 0) {
             return None;
         }
@@ -283,14 +280,4 @@ fn thing_before(sheet: &Sheet, i: usize) -> bool {
 fn recent_talk(sheet: &Sheet, i: usize) -> bool {
     let from = i.saturating_sub(18);
     (from..i).rev().take_while(|k| sheet.owner[*k] == sheet.owner[i]).any(|k| sheet.any(k, &[Cue::Flight, Cue::ToLure, Cue::ToPerch]) && !sheet.dead[k] || sheet.words(k).starts_with("flew") || sheet.is(k, &["creance", "longest", "called", "recall", "session", "response"]) || sheet.has(k, Cue::Fist) && sheet.words(k).starts_with("to"))
-}
-
-/// Whether a slow or lazy word was taken as the answer; the behaviour rule asks.
-pub(crate) fn is_answer(sheet: &Sheet, i: usize) -> bool {
-    sheet.used[i]
-}
-
-#[allow(dead_code)]
-fn unused(sheet: &Sheet, i: usize, drafts: &[Draft]) -> bool {
-    flying(sheet, i, drafts)
 }

@@ -103,7 +103,7 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
 }
 
 fn planning(sheet: &Sheet, k: usize) -> bool {
-    !(sheet.is(k, &["could", "might", "due", "soon", "ought", "hopefully"]) && false) && !(k.saturating_sub(2)..k).any(|m| sheet.has(m, Cue::Neg))
+    !(k.saturating_sub(2)..k).any(|m| sheet.has(m, Cue::Neg))
 }
 
 fn starting(sheet: &Sheet, k: usize, i: usize) -> bool {

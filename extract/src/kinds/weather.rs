@@ -103,7 +103,7 @@ pub(crate) fn find(sheet: &mut Sheet, temperatures: &[(f64, usize, usize)], out:
 /// Whether the word is weather here: some of them are said of birds too.
 fn is_weather(sheet: &Sheet, i: usize) -> bool {
     let word = sheet.words(i);
-    let either = matches!(word.as_str(), "calm" | "still" | "clear" | "dull" | "flat" | "wet" | "bright" | "ice" | "grey" | "gray" | "storm" | "light air" | "cloud" | "mist" | "hail" | "glorious" | "breeze" | "clouds" | "shower" | "showers");
+    let either = matches!(word.as_str(), "calm" | "still" | "clear" | "dull" | "flat" | "wet" | "bright" | "ice" | "grey" | "gray" | "storm" | "light air" | "cloud" | "mist" | "hail" | "glorious" | "clouds" | "shower" | "showers");
     if sheet.wind(i).is_none() && sheet.sky(i).is_none() && word != "calm" {
         return false;
     }

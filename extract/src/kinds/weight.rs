@@ -120,6 +120,12 @@ fn united(sheet: &Sheet, i: usize) -> Option<Mass> {
     let pounds = tight(at) && unit(at, Cue::Pounds);
     if pounds || money {
         let next = if pounds { at + 1 } else { at };
+        // "£2 one and a half" was two pounds one and a half.
+        if let Some([p, o]) = num.map(|n| n.parts.as_slice())
+            && *o < 16.0
+        {
+            return make(p * GRAMS_PER_POUND + o * GRAMS_PER_OUNCE, MassUnit::LbOz, next - 1 + usize::from(unit(next, Cue::Ounces) && tight(next)), 0.1);
+        }
         // "£1.6" was one pound six.
         let (whole, written) = match num {
             Some(n) if money && n.digits.is_some_and(|d| d > 0) => {
@@ -137,7 +143,8 @@ fn united(sheet: &Sheet, i: usize) -> Option<Mass> {
             && whole.fract() == 0.0
         {
             let named = tight(k + 1) && unit(k + 1, Cue::Ounces);
-            if named || !counted(k + 1) && tight(k) && !(ounces < 1.0 && !sheet.is(next, &["and"])) {
+            let likely = mass::nearest(whole * GRAMS_PER_POUND + ounces * GRAMS_PER_OUNCE, &lasts) <= PLAUSIBLE;
+            if named || !counted(k + 1) && (tight(k) || likely) && !(ounces < 1.0 && !sheet.is(next, &["and"])) {
                 let half_pound = ounces < 1.0 && !named;
                 let grams = if half_pound { (whole + ounces) * GRAMS_PER_POUND } else { whole * GRAMS_PER_POUND + ounces * GRAMS_PER_OUNCE };
                 let unit = if half_pound { MassUnit::Lb } else { MassUnit::LbOz };

@@ -7,11 +7,12 @@ mod load;
 mod phrases;
 mod sense;
 
-pub(crate) use phrases::{Found, Phrases};
+pub(crate) use phrases::Phrases;
 pub(crate) use sense::{Cue, Sense};
 
 use load::{Cues, File, Ways, inflections, plural};
 use note::Sign;
+use crate::sound::Sounds;
 use std::collections::{BTreeMap, HashSet};
 use std::sync::LazyLock;
 
@@ -79,6 +80,10 @@ pub struct Lexicon {
     pub(crate) own: Phrases,
     /// Words of ordinary English.
     pub(crate) ordinary: HashSet<&'static str>,
+    /// Trade words by their sound.
+    pub(crate) sounds: Sounds,
+    /// A slice of one for every sense that a sound may give.
+    singles: Vec<Sense>,
 }
 
 const FILES: [&str; 8] = [
@@ -92,6 +97,7 @@ const FILES: [&str; 8] = [
     include_str!("../../lexicon/weather.toml"),
 ];
 const CUES: &str = include_str!("../../lexicon/cues.toml");
+const HEARD: &str = include_str!("../../lexicon/heard.toml");
 const ORDINARY: &str = include_str!("../../lexicon/ordinary.txt");
 
 static BUILT_IN: LazyLock<Lexicon> = LazyLock::new(|| {
@@ -104,6 +110,12 @@ static BUILT_IN: LazyLock<Lexicon> = LazyLock::new(|| {
     for (cue, phrases) in &cues {
         for phrase in phrases {
             lexicon.said.add(phrase, Sense::Cue(*cue));
+        }
+    }
+    let heard: Cues = toml::from_str(HEARD).unwrap_or_default();
+    for (cue, phrases) in &heard {
+        for phrase in phrases {
+            lexicon.heard.add(phrase, Sense::Cue(*cue));
         }
     }
     lexicon.settle();
@@ -205,6 +217,12 @@ impl Lexicon {
         self.readings.get(&sign)?.get(usize::from(index)).map(String::as_str)
     }
 
+    /// Returns one sense as a slice that lives as long as the lexicon.
+    pub(crate) fn single(&self, sense: Sense) -> Option<&[Sense]> {
+        let at = self.singles.iter().position(|s| *s == sense)?;
+        self.singles.get(at..=at)
+    }
+
     /// Returns the meanings that a trade word has, without the cues.
     fn trade_meanings(&self, phrase: &str) -> Vec<Sense> {
         let mut senses = self.said.meanings(phrase).unwrap_or_default();
@@ -240,6 +258,12 @@ impl Lexicon {
         forms.extend(ways.forms.iter().cloned());
         for form in &forms {
             self.said.add(form, sense);
+            if matches!(sense, Sense::Behaviour(_) | Sense::Kit(_) | Sense::Food(_) | Sense::Quarry(_) | Sense::Sign(_) | Sense::Step(_)) {
+                self.sounds.add(form, sense);
+            }
+        }
+        if !self.singles.contains(&sense) {
+            self.singles.push(sense);
         }
         for form in &ways.heard {
             self.heard.add(form, sense);
@@ -354,6 +378,7 @@ mod tests {
             toml::from_str::<File>(file).unwrap();
         }
         toml::from_str::<Cues>(CUES).unwrap();
+        toml::from_str::<Cues>(HEARD).unwrap();
     }
 
     #[test]
