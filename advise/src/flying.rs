@@ -241,7 +241,8 @@ pub(crate) fn learn(record: &Record<'_>, settings: &Settings) -> Option<Answerin
             log += normal(at[WARMTH], 0.0, 0.5);
             for (session, sample) in sessions.iter().zip(&samples) {
                 let predictor: f64 = sample.x.iter().enumerate().map(|(k, x)| x * at[CUTS + k]).sum();
-                let low = if sample.grade == 0 { f64::NEG_INFINITY } else { at[sample.grade - 1] - predictor };
+                let low =
+                    if sample.grade == 0 { f64::NEG_INFINITY } else { at[sample.grade - 1] - predictor };
                 let high = if sample.grade == CUTS { f64::INFINITY } else { at[sample.grade] - predictor };
                 let lapse = if session.spoilt { (6.0 * flying.lapses).min(0.5) } else { flying.lapses };
                 let p = (1.0 - lapse) * Link::Logit.between(low, high) + lapse * SPOILT[sample.grade];
@@ -329,9 +330,5 @@ impl Answering {
     /// Returns the lowest weight at which the bird answered well.
     pub fn lowest_good(&self) -> f64 {
         self.sessions.iter().filter(|s| s.grade >= GOOD).map(|s| s.grams).fold(f64::INFINITY, f64::min)
-    }
-    /// Returns the highest weight at which the bird answered well.
-    pub fn highest_good(&self) -> f64 {
-        self.sessions.iter().filter(|s| s.grade >= GOOD).map(|s| s.grams).fold(f64::NEG_INFINITY, f64::max)
     }
 }

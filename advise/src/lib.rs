@@ -42,6 +42,35 @@ pub fn advise(bird: &note::Bird, days: &[note::Day], settings: &Settings) -> Res
     Ok(whole(&Record::new(bird, days, settings)?, settings))
 }
 
+/// The last weigh-in beside what the food before it explains.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Overnight {
+    /// Change since the weight before that the food, the flying and the cold explain, grams.
+    pub expected_g: f64,
+    /// Change that came, grams.
+    pub actual_g: f64,
+    /// How far from the expected nine changes in ten fall, grams either way.
+    pub within_g: f64,
+}
+
+/// Compares the last weigh-in with what was to be expected; `None` before the second weight, or when food since the
+/// weight before is not known.
+pub fn overnight(
+    bird: &note::Bird,
+    days: &[note::Day],
+    settings: &Settings,
+) -> Result<Option<Overnight>, AdviceError> {
+    settings.check()?;
+    let record = Record::new(bird, days, settings)?;
+    let weighing = weight::weigh(&record, settings);
+    let check = weighing.as_ref().and_then(|w| w.checks.last()).filter(|c| c.food_known);
+    Ok(check.map(|c| Overnight {
+        expected_g: tenth(c.expected_change),
+        actual_g: tenth(c.expected_change + c.actual - c.expected),
+        within_g: tenth(1.645 * c.sd),
+    }))
+}
+
 pub(crate) fn whole(record: &Record<'_>, settings: &Settings) -> Advice {
     let bird = record.bird;
     let weighing = weight::weigh(record, settings);
@@ -97,8 +126,8 @@ pub(crate) fn whole(record: &Record<'_>, settings: &Settings) -> Advice {
             "No floor is set. Settle with an avian vet the weight that this bird must never go under, and set it.",
         ));
     }
-    if !troubled && let Some(higher) = answering.as_ref().and_then(try_higher) {
-        alerts.push(higher);
+    if !troubled {
+        alerts.extend(try_higher(record, answering.as_ref()));
     }
     let standing = training::stand(record, settings, flying_weight.as_ref(), troubled);
     let training = standing.advice();
@@ -210,10 +239,12 @@ fn no_ration(withheld: Withheld) -> note::Alert {
 }
 
 /// Proposes the next weight to try: upward only, one per cent at most, after three good answers.
-fn try_higher(answering: &flying::Answering) -> Option<note::Alert> {
-    let last: Vec<_> = answering.sessions.iter().rev().take(3).collect();
-    let flown = last.iter().map(|s| s.grams).sum::<f64>() / last.len() as f64;
-    let next = answering.quantile(0.6).min(flown * 1.01).min(answering.highest_good() * 1.01);
+fn try_higher(record: &Record<'_>, answering: Option<&flying::Answering>) -> Option<note::Alert> {
+    let sessions = flying::sessions(record);
+    let last = sessions.last_chunk::<3>()?;
+    let flown = last.iter().map(|s| s.grams).sum::<f64>() / 3.0;
+    let believed = answering.map_or(f64::INFINITY, |a| a.quantile(0.6));
+    let next = believed.min(flown * 1.01).min(record.bird.fed_up_g.unwrap_or(f64::INFINITY));
     (last.iter().all(|s| s.grade >= flying::GOOD) && next > flown * 1.003).then(|| {
         let why = format!(
             "Three good answers at about {flown:.0} g. Next try {next:.0} g: the highest weight that keeps the answer is the one wanted."

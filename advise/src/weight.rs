@@ -8,7 +8,7 @@
 //! how well they foresaw the readings. Last, the bands are set by how the bird's own past weigh-ins fell
 //! within them. Absent: advice.
 
-use crate::record::{Meal, Record, Row, median};
+use crate::record::{Meal, Record, Row};
 use crate::solve::kalman::Belief;
 use crate::{Energy, Settings};
 use nalgebra::{SMatrix, SVector};
@@ -405,19 +405,6 @@ impl<'a> Weighing<'a> {
         let spent = mean(SPEND) * energy.maintenance(self.now.max(20.0)) + mean(COLD) * cold;
         let prior = energy.maintenance(self.now.max(20.0));
         (spent / mean(FOOD).max(0.2)).clamp(0.4 * prior, 2.5 * prior)
-    }
-
-    /// Kilograms of nothing: how many grams one kcal of this bird's first food adds by tomorrow.
-    pub fn grams_per_kcal(&self) -> f64 {
-        let mean = self.weights.iter().zip(&self.beliefs).map(|(w, b)| w * b.mean[FOOD]).sum::<f64>();
-        mean.max(0.2) / self.settings.energy.tissue_kcal()
-    }
-
-    /// Middle miss of the last weigh-ins, grams.
-    pub fn usual_miss(&self) -> Option<f64> {
-        let mut misses: Vec<f64> =
-            self.checks.iter().rev().take(20).map(|c| (c.actual - c.expected).abs()).collect();
-        (misses.len() >= 3).then(|| median(&mut misses))
     }
 }
 

@@ -1,7 +1,8 @@
 //! A simulated keeper: weighs, flies, feeds by rule of thumb or by the advice, and writes it down with gaps
 //! and mistakes.
 
-use crate::bird::{Bird, FoodTruth, between, normal};
+use super::bird::{Bird, FoodTruth, between, normal};
+use advise::{Settings, advise};
 use chrono::{DateTime, Duration, FixedOffset};
 use fastrand::Rng;
 use note::{ConditionSeen, Day, DayFlights, DayFood, Grade, Line, Sign};
@@ -205,6 +206,22 @@ impl Keeper {
         let hours = (next - self.now).num_minutes() as f64 / 60.0;
         self.bird.live(rng, (hours - evening).max(2.0), night);
         self.now = next;
+    }
+
+    /// Ends the day by a rule; returns the advice if it was asked.
+    pub fn feed(&mut self, rule: Rule, settings: &Settings) -> Option<note::Advice> {
+        match rule {
+            Rule::Thumb => {
+                self.evening(None);
+                None
+            }
+            Rule::Advice => {
+                let advice =
+                    advise(&self.card, &self.days, settings).expect("advice on a record that can be");
+                self.evening(advice.ration.as_ref());
+                Some(advice)
+            }
+        }
     }
 
     fn by_thumb(&mut self, celsius: f64) -> Vec<(FoodTruth, f64)> {

@@ -7,6 +7,7 @@ mod keeper;
 
 use advise::{Settings, advise};
 use keeper::{Keeper, Rule};
+use std::collections::BTreeMap;
 use std::time::Instant;
 
 const DAYS: usize = 60;
@@ -21,6 +22,8 @@ struct Tally {
     same_squares: f64,
     early: (usize, usize),
     by_size: [(usize, usize, f64, f64); 3],
+    asked: usize,
+    alarms: BTreeMap<String, usize>,
 }
 
 #[derive(Default)]
@@ -64,6 +67,10 @@ fn forecasts(seed: u64, settings: &Settings, tally: &mut Tally, flying: &mut Fly
         keeper.morning();
         keeper.evening(None);
         let advice = advise(&keeper.card, &keeper.days, settings).expect("advice");
+        tally.asked += 1;
+        for alert in advice.alerts.iter().filter(|a| a.severity >= note::Severity::Warn) {
+            *tally.alarms.entry(format!("{} {:?}", alert.code, alert.severity)).or_default() += 1;
+        }
         if keeper.bird.sessions >= 15 && !asked {
             asked = true;
             flying.asked += 1;
@@ -131,16 +138,9 @@ fn follow(seed: u64, rule: Rule, settings: &Settings, to: &mut Followed) -> (usi
             to.under_floor += 1;
             under = true;
         }
-        match rule {
-            Rule::Thumb => keeper.evening(None),
-            Rule::Advice => {
-                let advice = advise(&keeper.card, &keeper.days, settings).expect("advice");
-                if let Some(ration) = &advice.ration {
-                    aimed = Some(ration.target_g);
-                    bent += usize::from(!ration.held_by.is_empty());
-                }
-                keeper.evening(advice.ration.as_ref());
-            }
+        if let Some(ration) = keeper.feed(rule, settings).and_then(|a| a.ration) {
+            aimed = Some(ration.target_g);
+            bent += usize::from(!ration.held_by.is_empty());
         }
     }
     to.birds_under += usize::from(under);
@@ -191,6 +191,10 @@ fn main() {
         100.0 * sd,
         100.0 * flying.widths.iter().sum::<f64>() / flying.widths.len().max(1) as f64
     );
+    println!("alarms on healthy birds, days in a thousand:");
+    for (code, days) in &tally.alarms {
+        println!("  {code}: {:.1}", 1000.0 * *days as f64 / tally.asked as f64);
+    }
     println!("studies took {:.1} s", clock.elapsed().as_secs_f64());
     let (mut landed, mut given, mut bent) = (0, 0, 0);
     for rule in [Rule::Thumb, Rule::Advice] {

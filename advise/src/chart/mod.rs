@@ -1,47 +1,227 @@
 //! Charts of one bird as SVG text, readable in print, in grey and by colour-blind eyes.
 //!
 //! Drawn with `plotters`; the points, their links and the words for screen readers are laid over its
-//! drawing. Absent: HTML, and any number that the advice does not also give.
+//! drawing. Meaning never hangs on colour alone: lines differ in stroke and carry their names, points in
+//! shape. The colours are those of Okabe & Ito, Color Universal Design (2008). Absent: HTML, and any number
+//! that the advice does not also give.
 
-use crate::Settings;
+mod answers;
+mod energy;
+mod weight;
 
-/// Draws weight against time with its band, the target, the floor, and the flights.
-///
-/// `links` stands beside `days`: where a day's point leads to, if anywhere; it may be shorter.
-pub fn weight(
-    bird: &note::Bird,
-    days: &[note::Day],
-    links: &[Option<String>],
-    settings: &Settings,
-) -> String {
-    let _ = (bird, days, links, settings);
-    blank("Weight")
+pub use answers::answers;
+pub use energy::energy;
+pub use weight::weight;
+
+use chrono::Duration;
+use note::{GRAMS_PER_OUNCE, Units};
+use plotters::coord::types::RangedCoordf64;
+use plotters::prelude::*;
+use std::fmt::Write;
+use std::ops::Range;
+
+/// Width and height of a chart.
+const SIZE: (u32, u32) = (720, 360);
+/// Days that a chart over time shows.
+const DAYS_SHOWN: f64 = 90.0;
+const BLUE: RGBColor = RGBColor(0, 114, 178);
+const VERMILION: RGBColor = RGBColor(213, 94, 0);
+const GREEN: RGBColor = RGBColor(0, 158, 115);
+const AMBER: RGBColor = RGBColor(230, 159, 0);
+const INK: RGBColor = RGBColor(34, 34, 34);
+
+type Context<'a, 'b> = ChartContext<'a, SVGBackend<'b>, Cartesian2d<RangedCoordf64, RangedCoordf64>>;
+type Drawn = Result<(), Box<dyn std::error::Error>>;
+
+/// The words of a chart.
+struct Words {
+    /// Short, without spaces: makes the ids unique on a page.
+    kind: &'static str,
+    bird: String,
+    title: String,
+    /// What the chart shows, for who cannot see it.
+    description: String,
+    x_axis: String,
+    y_axis: String,
 }
 
-/// Draws each answer against the weight it was given at, with the fitted curve.
-pub fn answers(
-    bird: &note::Bird,
-    days: &[note::Day],
-    links: &[Option<String>],
-    settings: &Settings,
-) -> String {
-    let _ = (bird, days, links, settings);
-    blank("Answers")
+/// What is laid over the drawing: it knows where the drawing put its points.
+#[derive(Default)]
+struct Overlay(String);
+
+#[derive(Clone, Copy)]
+enum Shape {
+    Disc,
+    Ring,
+    /// A triangle, filled or not.
+    Up(bool),
+    Diamond,
 }
 
-/// Draws the food energy of each day beside what the bird is thought to spend.
-pub fn energy(
-    bird: &note::Bird,
-    days: &[note::Day],
-    links: &[Option<String>],
-    settings: &Settings,
-) -> String {
-    let _ = (bird, days, links, settings);
-    blank("Food energy")
+impl Overlay {
+    /// Lays a mark at a place of the drawing, named, and linked if there is somewhere to go.
+    fn mark(&mut self, (x, y): (i32, i32), shape: Shape, colour: RGBColor, says: &str, link: Option<&str>) {
+        let colour = format!("#{:02x}{:02x}{:02x}", colour.0, colour.1, colour.2);
+        let body = match shape {
+            Shape::Disc => format!("<circle cx=\"{x}\" cy=\"{y}\" r=\"4\" fill=\"{colour}\""),
+            Shape::Ring => format!(
+                "<circle cx=\"{x}\" cy=\"{y}\" r=\"4\" fill=\"#fff\" stroke=\"{colour}\" stroke-width=\"1.5\""
+            ),
+            Shape::Up(filled) => format!(
+                "<path d=\"M{x} {}l6 11h-12z\" fill=\"{}\" stroke=\"{colour}\" stroke-width=\"1.5\"",
+                y - 6,
+                if filled { &colour } else { "#fff" }
+            ),
+            Shape::Diamond => format!(
+                "<path d=\"M{x} {}l6 6-6 6-6-6z\" fill=\"#fff\" stroke=\"{colour}\" stroke-width=\"2\"",
+                y - 6
+            ),
+        };
+        self.element(
+            &format!("{body}><title>{}</title>", escape(says)),
+            if body.starts_with("<c") { "circle" } else { "path" },
+            link,
+        );
+    }
+
+    fn element(&mut self, open: &str, tag: &str, link: Option<&str>) {
+        let _ = match link {
+            Some(to) => writeln!(self.0, "<a href=\"{}\">{open}</{tag}></a>", escape(to)),
+            None => writeln!(self.0, "{open}</{tag}>"),
+        };
+    }
+
+    /// Writes words at a place of the drawing.
+    fn text(&mut self, (x, y): (i32, i32), anchor: &str, words: &str) {
+        let _ = writeln!(
+            self.0,
+            "<text x=\"{x}\" y=\"{y}\" font-size=\"12\" text-anchor=\"{anchor}\" fill=\"#222\" paint-order=\"stroke\" stroke=\"#fff\" stroke-width=\"3\">{}</text>",
+            escape(words)
+        );
+    }
 }
 
-fn blank(title: &str) -> String {
+fn escape(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '&' => out.push_str("&amp;"),
+            '"' => out.push_str("&quot;"),
+            // Control characters may not stand in XML at all.
+            c if c.is_control() => out.push(' '),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+/// Sets up the axes, lets `series` draw, lays the overlay on top and adds the words.
+fn draw(
+    words: &Words,
+    x: Range<f64>,
+    y: Range<f64>,
+    x_label: &dyn Fn(&f64) -> String,
+    y_label: &dyn Fn(&f64) -> String,
+    series: impl FnOnce(&mut Context<'_, '_>, &mut Overlay) -> Drawn,
+) -> String {
+    let mut svg = String::new();
+    let mut overlay = Overlay::default();
+    let drawn = (|| -> Drawn {
+        let root = SVGBackend::with_string(&mut svg, SIZE).into_drawing_area();
+        root.fill(&WHITE)?;
+        let mut chart = ChartBuilder::on(&root)
+            .margin(8)
+            .margin_right(24)
+            .margin_top(28)
+            .x_label_area_size(40)
+            .y_label_area_size(64)
+            .build_cartesian_2d(x, y)?;
+        chart
+            .configure_mesh()
+            .disable_x_mesh()
+            .light_line_style(TRANSPARENT)
+            .bold_line_style(BLACK.mix(0.12))
+            .axis_style(INK)
+            .label_style(("sans-serif", 13).into_font().color(&INK))
+            .x_labels(8)
+            .y_labels(6)
+            .x_label_formatter(x_label)
+            .y_label_formatter(y_label)
+            .x_desc(words.x_axis.as_str())
+            .y_desc(words.y_axis.as_str())
+            .draw()?;
+        series(&mut chart, &mut overlay)?;
+        root.present()?;
+        Ok(())
+    })();
+    match drawn {
+        Ok(()) => finish(words, &svg, &overlay.0),
+        // Writing to a string does not fail; if the library ever says so, the words still stand.
+        Err(error) => blank(words, &error.to_string()),
+    }
+}
+
+/// Replaces the library's opening tag by one that scales and says what the chart is.
+fn finish(words: &Words, svg: &str, overlay: &str) -> String {
+    let inner = svg.find("<svg").and_then(|at| svg[at..].find('>').map(|end| &svg[at + end + 1..]));
+    let inner = inner.and_then(|i| i.rfind("</svg>").map(|end| &i[..end])).unwrap_or_default();
+    let (title, width) = (escape(&words.title), SIZE.0);
     format!(
-        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 720 360\" role=\"img\"><title>{title}</title></svg>"
+        "{}<text x=\"8\" y=\"20\" font-size=\"15\" font-weight=\"bold\" fill=\"#222\">{title}</text>\n{inner}{overlay}</svg>\n",
+        opening(words, width, SIZE.1)
     )
+}
+
+fn opening(words: &Words, width: u32, height: u32) -> String {
+    let slug: String = words.bird.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' }).collect();
+    let id = format!("chart-{}-{slug}", words.kind);
+    format!(
+        "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width} {height}\" class=\"chart\" font-family=\"sans-serif\" aria-labelledby=\"{id}-title {id}-desc\">\n<title id=\"{id}-title\">{}</title>\n<desc id=\"{id}-desc\">{}</desc>\n",
+        escape(&words.title),
+        escape(&words.description)
+    )
+}
+
+/// A chart with nothing to draw says so.
+fn blank(words: &Words, why: &str) -> String {
+    format!(
+        "{}<rect width=\"{w}\" height=\"120\" fill=\"#fff\"/><text x=\"8\" y=\"20\" font-size=\"15\" font-weight=\"bold\" fill=\"#222\">{}</text><text x=\"8\" y=\"64\" font-size=\"14\" fill=\"#222\">{}</text></svg>\n",
+        opening(words, SIZE.0, 120),
+        escape(&words.title),
+        escape(why),
+        w = SIZE.0
+    )
+}
+
+/// Writes a weight in the keeper's units.
+fn mass(grams: f64, units: Units) -> String {
+    match units {
+        Units::Metric if grams < 250.0 => format!("{grams:.1} g"),
+        Units::Metric => format!("{grams:.0} g"),
+        Units::Avoirdupois => {
+            let quarters = (grams / GRAMS_PER_OUNCE * 4.0).round() / 4.0;
+            let (pounds, ounces) = ((quarters / 16.0).floor(), quarters % 16.0);
+            if pounds > 0.0 { format!("{pounds:.0} lb {ounces} oz") } else { format!("{ounces} oz") }
+        }
+    }
+}
+
+/// Writes the date so many days after a moment.
+fn date(first: chrono::DateTime<chrono::FixedOffset>, days: f64) -> String {
+    let moment = first.checked_add_signed(Duration::seconds((days * 86_400.0) as i64)).unwrap_or(first);
+    moment.format("%-d %b").to_string()
+}
+
+/// Widens a range a little, so that no point sits on the frame.
+fn roomy(values: impl Iterator<Item = f64>, share: f64, least: f64) -> Range<f64> {
+    let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)));
+    let room = ((high - low) * share).max(least);
+    low - room..high + room
+}
+
+/// Finds where a day's point leads.
+fn link_of(links: &[Option<String>], index: usize) -> Option<&str> {
+    links.get(index).and_then(|l| l.as_deref())
 }
