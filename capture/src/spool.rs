@@ -220,19 +220,15 @@ impl Spool {
             };
             let live = of_session(What::Live);
             let open = of_session(What::Open);
-            let saved: Vec<Segment> = files.iter().filter_map(|(name, _)| name.note_of(session)).collect();
+            // All before the end of the last note saved has been decided.
+            let decided = files.iter().filter_map(|(name, _)| name.note_of(session)).map(|s| s.end).max();
             for piece in stitch(&live)? {
+                let piece = piece.after(decided.unwrap_or(0));
                 for segment in notes_in(&piece, settings, open.last().map(|o| o.0)) {
-                    if saved.iter().any(|s| overlap(*s, segment) * 2 > segment.len()) {
-                        continue;
-                    }
                     let from = (segment.start - piece.start) as usize;
                     let to = ((segment.end - piece.start) as usize).min(piece.samples.len());
-                    let name = Name {
-                        session,
-                        start: segment.start,
-                        what: What::Note { end: segment.end, recovered: true },
-                    };
+                    let what = What::Note { end: segment.end, recovered: true };
+                    let name = Name { session, start: segment.start, what };
                     save(&self.folder.join(name.write()), &piece.samples[from..to], &|path| {
                         Ok(Box::new(File::create(path)?))
                     })?;
@@ -598,6 +594,16 @@ struct Piece {
     samples: Vec<i16>,
 }
 
+impl Piece {
+    /// Returns what of it comes after a sample.
+    fn after(mut self, sample: u64) -> Self {
+        let gone = sample.saturating_sub(self.start).min(self.samples.len() as u64);
+        self.samples.drain(..gone as usize);
+        self.start += gone;
+        self
+    }
+}
+
 /// Joins live files, given with their first samples in order, where they meet or overlap.
 fn stitch(live: &[(u64, &PathBuf)]) -> Result<Vec<Piece>, SpoolError> {
     let mut pieces: Vec<Piece> = Vec::new();
@@ -641,10 +647,6 @@ fn notes_in(piece: &Piece, settings: Settings, opened: Option<u64>) -> Vec<Segme
     }
     found.retain(|s| !s.is_empty());
     found
-}
-
-fn overlap(a: Segment, b: Segment) -> u64 {
-    a.end.min(b.end).saturating_sub(a.start.max(b.start))
 }
 
 fn spec() -> hound::WavSpec {

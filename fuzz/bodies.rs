@@ -1,0 +1,133 @@
+//! What each fuzz target does with the bytes it is given; also replayed by `tests/regressions.rs`.
+//!
+//! A body may refuse the bytes in any way it likes, except by panicking, hanging or taking memory
+//! without bound. Where more can be asked, it asserts.
+
+use std::io::Cursor;
+
+/// A name for each body, which is also the name of its folder in `fuzz/regressions`.
+pub const ALL: [(&str, fn(&[u8])); 9] = [
+    ("segmenter", segmenter),
+    ("spool", spool),
+    ("sound", sound),
+    ("photo", photo),
+    ("display", display),
+    ("extract", extract),
+    ("json_lines", json_lines),
+    ("table", table),
+    ("handover", handover),
+];
+
+/// Any samples in any parcels: cuts come in order and within what was heard.
+pub fn segmenter(bytes: &[u8]) {
+    use capture::segment::{Cut, Segmenter, Settings};
+    let Some((&parcel, bytes)) = bytes.split_first() else { return };
+    let samples: Vec<i16> = bytes.chunks_exact(2).map(|b| i16::from_le_bytes([b[0], b[1]])).collect();
+    let mut segmenter =
+        Segmenter::new(Settings { voice_s: 0.02, pause_s: 0.1, longest_s: 10.0, ..Settings::default() });
+    let (mut heard, mut last_end) = (0, 0);
+    let mut check = |cut: Cut, heard: u64| match cut {
+        Cut::Opened(start) => assert!(start >= last_end && start <= heard),
+        Cut::Closed(s) | Cut::Dropped(s) => {
+            assert!(s.start >= last_end && s.end >= s.start && s.end <= heard);
+            last_end = s.end;
+        }
+    };
+    for part in samples.chunks(usize::from(parcel) * 16 + 1) {
+        heard += part.len() as u64;
+        for cut in segmenter.push(part) {
+            check(cut, heard);
+        }
+        assert!(segmenter.needed_from() <= heard);
+    }
+    if let Some(cut) = segmenter.finish() {
+        check(cut, heard);
+    }
+}
+
+/// Any bytes as a left-over live file: the next start opens all the same, and writes only valid files.
+pub fn spool(bytes: &[u8]) {
+    use capture::{segment::Settings, spool::Spool};
+    let Ok(folder) = tempfile::tempdir() else { return };
+    for name in ["live-20251004T162000.250Z-000000000000.wav", "live-20251004T162000.250Z-000000004000.wav"] {
+        if std::fs::write(folder.path().join(name), bytes).is_err() {
+            return;
+        }
+    }
+    let spool = Spool::open(folder.path(), Settings::default()).expect("left-overs never stop a start");
+    for note in spool.waiting().expect("a listing") {
+        let wav = std::fs::read(&note.path).expect("a file");
+        let told = u32::from_le_bytes(wav[40..44].try_into().expect("four bytes"));
+        assert!(wav.starts_with(b"RIFF") && told > 0 && told as usize + 44 == wav.len());
+    }
+}
+
+/// Any bytes as a phone's recording.
+pub fn sound(bytes: &[u8]) {
+    let limits =
+        capture::sound::Limits { bytes: 1 << 20, seconds: 60.0, ..capture::sound::Limits::default() };
+    if let Ok(sound) = capture::sound::read_bytes_within(bytes, "note.m4a", &limits) {
+        assert!(!sound.samples.is_empty() && sound.seconds <= 61.0);
+        assert!(sound.samples.iter().all(|x| x.is_finite()));
+    }
+}
+
+/// Any bytes as a photo.
+pub fn photo(bytes: &[u8]) {
+    let limits = capture::photo::Limits { max_bytes: 1 << 20, ..capture::photo::Limits::default() };
+    if let Ok(photo) = capture::photo::read_bytes(bytes, &limits) {
+        assert_eq!(photo.rgb.len() as u64, u64::from(photo.width) * u64::from(photo.height) * 3);
+    }
+}
+
+/// Any pixels as a photo of a scale.
+pub fn display(bytes: &[u8]) {
+    let Some((&width, pixels)) = bytes.split_first() else { return };
+    let width = u32::from(width).max(1);
+    let rows = pixels.len() / (3 * width as usize);
+    let rgb = &pixels[..rows * 3 * width as usize];
+    if let Ok(picture) = display::Picture::new(width, rows as u32, rgb) {
+        let reading = display::Reader::built_in().read(&picture);
+        assert!((0.0..=1.0).contains(&reading.confidence));
+    }
+}
+
+/// Any text as what was said.
+pub fn extract(bytes: &[u8]) {
+    let text = String::from_utf8_lossy(bytes);
+    let context = extract::Context {
+        at: chrono::DateTime::UNIX_EPOCH.fixed_offset(),
+        birds: Vec::new(),
+        current_bird: None,
+        units: None,
+    };
+    extract::read(&text, None, &context, extract::Lexicon::built_in());
+}
+
+/// Any bytes as JSON lines: one line out for each line in, and each is JSON.
+pub fn json_lines(bytes: &[u8]) {
+    let mut out = Vec::new();
+    // A line that is no note is answered, not an error of the stream.
+    let _ = extract::lines::run(Cursor::new(bytes), &mut out);
+    for line in out.split(|b| *b == b'\n').filter(|l| !l.is_empty()) {
+        assert!(line.starts_with(b"{") && line.ends_with(b"}"));
+    }
+}
+
+/// Any bytes as a table from elsewhere.
+pub fn table(bytes: &[u8]) {
+    let Ok(folder) = tempfile::tempdir() else { return };
+    let store = store::Store::open(folder.path()).expect("an empty record");
+    if let Ok(seen) = handover::preview(&store, bytes, None) {
+        handover::rows(&store, bytes, &seen.mapping).expect("what could be looked at can be read");
+    }
+}
+
+/// Any bytes as another keeper's hand-over file.
+pub fn handover(bytes: &[u8]) {
+    let Ok(file) = tempfile::NamedTempFile::new() else { return };
+    if std::fs::write(file.path(), bytes).is_ok() {
+        // Refusing is fine; only a genuine file is taken.
+        let _ = handover::check(file.path(), None);
+    }
+}
