@@ -1,2 +1,86 @@
-//! The command line: glue only.
-fn main() {}
+//! The command line: glue only. One file per verb in `verbs`; the order below is the order of a note's life.
+
+mod desk;
+mod hearing;
+mod home;
+mod verbs;
+mod workshop;
+
+use clap::{Parser, Subcommand};
+use desk::AtDesk;
+use home::Home;
+use std::process::ExitCode;
+use store::Store;
+use workshop::Workshop;
+
+/// Say it, photograph the scale, and forget it: a falconer's record that decides tomorrow.
+///
+/// Varvel advises; the keeper decides. It is no vet, and local law and licence come first.
+#[derive(Parser)]
+#[command(name = "varvel", version, max_term_width = 100)]
+struct Line {
+    #[command(subcommand)]
+    verb: Verb,
+}
+
+#[derive(Subcommand)]
+enum Verb {
+    Models(verbs::models::Args),
+    Demo(verbs::demo::Args),
+    Serve(verbs::serve::Args),
+    Listen(verbs::listen::Args),
+    Watch(verbs::watch::Args),
+    TakeIn(verbs::take_in::Args),
+    Confirm(verbs::confirm::Args),
+    Advise(verbs::advise::Args),
+    Transcribe(verbs::transcribe::Args),
+    Hear(verbs::hear::Args),
+    Extract(verbs::extract::Args),
+    ReadScale(verbs::read_scale::Args),
+}
+
+fn main() -> ExitCode {
+    // Ends with status 2 and a hint on wrong use.
+    let line = Line::parse();
+    match run(line.verb) {
+        Ok(code) => code,
+        Err(error) => {
+            eprintln!("{error:#}");
+            ExitCode::from(1)
+        }
+    }
+}
+
+fn run(verb: Verb) -> anyhow::Result<ExitCode> {
+    // Steps that need no record do not look for one.
+    match verb {
+        Verb::Extract(args) => return verbs::extract::run(args),
+        Verb::ReadScale(args) => return verbs::read_scale::run(args),
+        _ => {}
+    }
+    let home = Home::find()?;
+    match verb {
+        Verb::Models(args) => verbs::models::run(args, &home),
+        Verb::Demo(args) => verbs::demo::run(args, &home),
+        Verb::Serve(args) => verbs::serve::run(args, &home),
+        Verb::Listen(args) => {
+            let store = Store::open(home.path())?;
+            let who = verbs::who(&store, None)?;
+            let spool = store.spool();
+            verbs::listen::run(args, &spool, &mut AtDesk::new(Workshop::new(store, home), who))
+        }
+        Verb::Watch(args) => {
+            let store = Store::open(home.path())?;
+            let who = verbs::who(&store, None)?;
+            let desk = AtDesk::new(Workshop::new(store, home), who);
+            verbs::watch::run(args, |file| desk.take(file))
+        }
+        Verb::TakeIn(args) => verbs::take_in::run(args, &home),
+        Verb::Confirm(args) => verbs::confirm::run(args, &home),
+        Verb::Advise(args) => verbs::advise::run(args, &home),
+        Verb::Transcribe(args) => verbs::transcribe::run(args, &home),
+        Verb::Hear(args) => verbs::hear::run(args, &home),
+        Verb::Extract(args) => verbs::extract::run(args),
+        Verb::ReadScale(args) => verbs::read_scale::run(args),
+    }
+}

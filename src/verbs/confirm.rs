@@ -71,7 +71,10 @@ fn entries(number: usize) -> String {
 
 fn must_have_bird(entry: &Entry) -> Result<()> {
     if entry.bird.is_none() && !matches!(entry.value, Value::Weather(_)) {
-        bail!("Nothing was decided: it is not told whose “{}” is. Change it first, with `varvel confirm`.", entry.quote);
+        bail!(
+            "Nothing was decided: it is not told whose “{}” is. Change it first, with `varvel confirm`.",
+            entry.quote
+        );
     }
     Ok(())
 }
@@ -100,7 +103,12 @@ impl<R: BufRead> Talk<'_, R> {
         for card in cards {
             if let Some(note) = &card.note {
                 let text = note.text.clone().unwrap_or_default();
-                eprintln!("\n{} {}, {}: “{text}”", say::date(note.at.date_naive()), say::clock(note.at), note.keeper);
+                eprintln!(
+                    "\n{} {}, {}: “{text}”",
+                    say::date(note.at.date_naive()),
+                    say::clock(note.at),
+                    note.keeper
+                );
             }
             for waiting in &card.waiting {
                 if matches!(self.one(waiting)?, Next::End) {
@@ -120,12 +128,19 @@ impl<R: BufRead> Talk<'_, R> {
             eprintln!("    look twice: {flag}");
         }
         if let Some(pairing) = &waiting.pairing {
-            let shown = pairing.photo.reading.as_ref().and_then(|r| r.reading.clone()).unwrap_or_else(|| "nothing readable".into());
+            let shown = pairing
+                .photo
+                .reading
+                .as_ref()
+                .and_then(|r| r.reading.clone())
+                .unwrap_or_else(|| "nothing readable".into());
             let path = self.store.evidence_path(&pairing.photo.evidence)?;
             eprintln!("    the scale's photo shows {shown}: {}", path.display());
         }
         loop {
-            let Some(answer) = self.ask("  [c]onfirm  [r]eject  c[h]ange  [s]kip  [u]ndo  [q]uit > ")? else { return Ok(Next::End) };
+            let Some(answer) = self.ask("  [c]onfirm  [r]eject  c[h]ange  [s]kip  [u]ndo  [q]uit > ")? else {
+                return Ok(Next::End);
+            };
             let id = &waiting.proposed.id;
             let decision = match answer.to_lowercase().as_str() {
                 "c" | "confirm" => match must_have_bird(entry) {
@@ -144,7 +159,10 @@ impl<R: BufRead> Talk<'_, R> {
                 "q" | "quit" => return Ok(Next::End),
                 "u" | "undo" => {
                     match self.store.undo_last(&self.who) {
-                        Ok(ids) => eprintln!("    Taken back: {} wait again, and come up next time.", entries(ids.len())),
+                        Ok(ids) => eprintln!(
+                            "    Taken back: {} wait again, and come up next time.",
+                            entries(ids.len())
+                        ),
                         Err(error) => eprintln!("    {error}"),
                     }
                     continue;
@@ -163,8 +181,16 @@ impl<R: BufRead> Talk<'_, R> {
         let birds: Vec<String> = self.store.birds()?.into_iter().map(|bird| bird.details.name).collect();
         let mut typed = fields::Typed::new();
         for line in fields::lines(entry, self.units) {
-            let Some(answer) = self.ask(&format!("    {} [{}] > ", line.label, line.now))? else { return Ok(None) };
-            let kept = if answer.is_empty() { line.now } else if answer == "-" { String::new() } else { answer };
+            let Some(answer) = self.ask(&format!("    {} [{}] > ", line.label, line.now))? else {
+                return Ok(None);
+            };
+            let kept = if answer.is_empty() {
+                line.now
+            } else if answer == "-" {
+                String::new()
+            } else {
+                answer
+            };
             typed.insert(line.name.into(), kept);
         }
         match fields::read(entry, &typed, &birds, self.units) {

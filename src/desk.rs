@@ -1,0 +1,86 @@
+//! The workshop as the hands-free session and the watched folder need it.
+
+use crate::verbs::listen::{Desk, Entered};
+use crate::verbs::watch::Taken;
+use crate::workshop::{TakenIn, Workshop};
+use anyhow::Result;
+use chrono::{DateTime, Local, Utc};
+use note::{Kind, NoteId, TakenSource, Transcript};
+use std::path::Path;
+use std::sync::Arc;
+use store::{About, Decision, NewNote, Source, Stage, Who};
+
+/// Takes in what is spoken or dropped, in one keeper's name.
+pub struct AtDesk {
+    workshop: Arc<Workshop>,
+    who: Who,
+}
+
+impl AtDesk {
+    /// Sits down at a workshop.
+    pub fn new(workshop: Arc<Workshop>, who: Who) -> Self {
+        Self { workshop, who }
+    }
+
+    /// Takes one file of a watched folder in, and reads it.
+    pub fn take(&self, file: &Path) -> Result<Taken> {
+        let store = self.workshop.store();
+        match self.workshop.take_in(file, &self.who)? {
+            TakenIn::Note(id, new) => {
+                if store.note(&id)?.stage != Stage::Drafted
+                    && let Err(error) = self.workshop.hear(&id)
+                {
+                    // It is kept, and the page says what is wrong with it.
+                    store.note_failed(&id, &format!("{error:#}"))?;
+                }
+                Ok(Taken { id: id.to_string(), kind: "note", known: !new })
+            }
+            TakenIn::Photo(id, new) => {
+                if store.photo(&id)?.reading.is_none()
+                    && let Err(error) = self.workshop.read_scale(&id)
+                {
+                    store.photo_failed(&id, &format!("{error:#}"))?;
+                }
+                Ok(Taken { id: id.to_string(), kind: "photo", known: !new })
+            }
+        }
+    }
+}
+
+impl Desk for AtDesk {
+    fn hear(&mut self, sound: &Path) -> Result<Transcript> {
+        self.workshop.hear_file(sound)
+    }
+
+    fn enter(&mut self, sound: &Path, at: DateTime<Utc>, words: Transcript) -> Result<Entered> {
+        let store = self.workshop.store();
+        let name = sound.file_name().unwrap_or_default().to_string_lossy().into_owned();
+        let kept = store.put_file(sound, &About::sound(name).of_type("audio/wav"))?;
+        let at = at.with_timezone(&Local).fixed_offset();
+        let new = NewNote {
+            source: Source::Sound(kept.sha256),
+            at,
+            taken: Some(TakenSource::Container),
+            bird: None,
+        };
+        let added = store.add_note(new, &self.who)?;
+        let id = added.id();
+        if added.is_new() {
+            store.set_transcript(id, &words)?;
+            self.workshop.draft(id)?;
+        }
+        let has_weight = store.card(id)?.waiting.iter().any(|w| w.proposed.entry.kind() == Kind::Weight);
+        Ok(Entered { id: id.to_string(), has_weight, known: !added.is_new() })
+    }
+
+    fn withdraw(&mut self, id: &str) -> Result<()> {
+        let store = self.workshop.store();
+        let waiting = store.card(&NoteId::new(id))?.waiting;
+        let rejected: Vec<Decision> =
+            waiting.iter().map(|w| Decision::reject(&w.proposed.id, "scratched by voice")).collect();
+        if !rejected.is_empty() {
+            store.decide(&rejected, &self.who)?;
+        }
+        Ok(())
+    }
+}
