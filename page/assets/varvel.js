@@ -229,9 +229,11 @@ async function done() {
   rec.on = false; rec.parts = []; rec.before = [];
   navigator.vibrate?.([30, 60, 30]);
   face();
+  const own = await kept("pieces", "readonly", (s) => s.getAllKeys());
   const bytes = wav(sixteen(parts, rate));
   await keep("sound", "note-" + localTime(made).slice(0, 19).replaceAll(":", "") + ".wav", bytes, made);
-  await kept("pieces", "readwrite", (s) => s.clear());
+  // Without hands the next note may have begun meanwhile: its pieces stay.
+  if (own.length) await kept("pieces", "readwrite", (s) => s.delete(IDBKeyRange.upperBound(own[own.length - 1])));
   tell("Note kept.");
 }
 async function stop() {

@@ -29,6 +29,8 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         limits: page::Limits::default(),
         lan,
     };
-    page::serve(config, |at| println!("{}", serde_json::json!({ "desk": at.desk, "phones": at.phones, "porch": at.porch })))?;
+    page::serve(config, |at| {
+        println!("{}", serde_json::json!({ "desk": at.desk, "phones": at.phones, "porch": at.porch }))
+    })?;
     Ok(())
 }

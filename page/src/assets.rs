@@ -50,7 +50,8 @@ pub async fn file(Path((_tag, name)): Path<(String, String)>) -> Response {
 /// Serves the service worker, with the addresses of this build's files written in.
 pub async fn worker() -> Response {
     let body = WORKER.replace("@TAG@", &TAG);
-    ([(header::CONTENT_TYPE, "text/javascript; charset=utf-8"), (header::CACHE_CONTROL, "no-cache")], body).into_response()
+    ([(header::CONTENT_TYPE, "text/javascript; charset=utf-8"), (header::CACHE_CONTROL, "no-cache")], body)
+        .into_response()
 }
 
 /// Serves the drawn icon.

@@ -31,22 +31,25 @@ pub async fn list(Extract(state): Extract<State>) -> Result<Markup, Response> {
         Ok((gather::frame(store, Place::Birds, "Birds")?, here, gone, gather::units(store)?))
     })
     .await?;
-    Ok(shell::page(&frame, html! {
-        header { h1 { "Birds" } p { (say::count(here.len(), "bird")) " here" } }
-        @if here.is_empty() { (shell::empty("No bird yet", html! { p { "Enter a bird, and her weights, food and flying gather here." } })) }
-        div.birds { @for now in &here {
-            section.leaf.bird aria-label=(now.bird.details.name) {
-                div.who { h2 { a href={ "/birds/" (now.bird.id) } { (now.bird.details.name) } } p.small { (today::describe(now)) } }
-                (now.ring().draw(units))
-                div.rest {
-                    @if let Some(words) = now.ring().verdict(units) { p.verdict { (words) } }
-                    div.acts { a.press href={ "/birds/" (now.bird.id) } { "Look" } a.press href={ "/book?bird=" (now.bird.id) } { "Day book" } }
+    Ok(shell::page(
+        &frame,
+        html! {
+            header { h1 { "Birds" } p { (say::count(here.len(), "bird")) " here" } }
+            @if here.is_empty() { (shell::empty("No bird yet", html! { p { "Enter a bird, and her weights, food and flying gather here." } })) }
+            div.birds { @for now in &here {
+                section.leaf.bird aria-label=(now.bird.details.name) {
+                    div.who { h2 { a href={ "/birds/" (now.bird.id) } { (now.bird.details.name) } } p.small { (today::describe(now)) } }
+                    (now.ring().draw(units))
+                    div.rest {
+                        @if let Some(words) = now.ring().verdict(units) { p.verdict { (words) } }
+                        div.acts { a.press href={ "/birds/" (now.bird.id) } { "Look" } a.press href={ "/book?bird=" (now.bird.id) } { "Day book" } }
+                    }
                 }
-            }
-        } }
-        p { a.press.main href="/birds/new" { (icon("M12 5v14M5 12h14")) "Enter a bird" } }
-        @if !gone.is_empty() { section.leaf { h2 { "No longer here" } ul { @for bird in &gone { li { a href={ "/birds/" (bird.id) } { (bird.details.name) } @if let Some(gone) = bird.gone { ", " (gone) } } } } } }
-    }))
+            } }
+            p { a.press.main href="/birds/new" { (icon("M12 5v14M5 12h14")) "Enter a bird" } }
+            @if !gone.is_empty() { section.leaf { h2 { "No longer here" } ul { @for bird in &gone { li { a href={ "/birds/" (bird.id) } { (bird.details.name) } @if let Some(gone) = bird.gone { ", " (gone) } } } } } }
+        },
+    ))
 }
 
 /// Shows one bird.
@@ -61,7 +64,11 @@ pub async fn page(Extract(state): Extract<State>, Path(bird): Path<String>) -> R
         let charts = if days.is_empty() {
             Vec::new()
         } else {
-            vec![advise::chart::weight(&of, &days, &[], &settings), advise::chart::answers(&of, &days, &[], &settings), advise::chart::energy(&of, &days, &[], &settings)]
+            vec![
+                advise::chart::weight(&of, &days, &[], &settings),
+                advise::chart::answers(&of, &days, &[], &settings),
+                advise::chart::energy(&of, &days, &[], &settings),
+            ]
         };
         let name = now.bird.details.name.clone();
         Ok((gather::frame(store, Place::Birds, name)?, now, events, charts, gather::units(store)?))
@@ -159,55 +166,66 @@ pub async fn edit(Extract(state): Extract<State>, Path(bird): Path<String>) -> R
     form(state, Some(bird.id), bird.details, None).await
 }
 
-async fn form(state: State, id: Option<BirdId>, d: BirdDetails, trouble: Option<String>) -> Result<Markup, Response> {
+async fn form(
+    state: State,
+    id: Option<BirdId>,
+    d: BirdDetails,
+    trouble: Option<String>,
+) -> Result<Markup, Response> {
     let title = if id.is_some() { "Change a bird" } else { "Enter a bird" };
-    let (frame, units) = gather::on(&state, move |state| Ok((gather::frame(state.store(), Place::Birds, title)?, gather::units(state.store())?))).await?;
+    let (frame, units) = gather::on(&state, move |state| {
+        Ok((gather::frame(state.store(), Place::Birds, title)?, gather::units(state.store())?))
+    })
+    .await?;
     let action = id.as_ref().map_or("/birds".to_owned(), |id| format!("/birds/{id}"));
     let mass = |g: Option<f64>| g.map(|g| say::mass(g, units)).unwrap_or_default();
     let unit = if units == Units::Metric { "grams" } else { "pounds and ounces" };
     let field = |name: &'static str, label: &str, value: &str, help: &str| html! { div { label for=(name) { (label) @if !help.is_empty() { span.small { " " (help) } } } input id=(name) name=(name) value=(value) maxlength="300" autocomplete="off"; } };
-    Ok(shell::page(&frame, html! {
-        header { h1 { (title) } }
-        form.leaf method="post" action=(action) {
-            @if let Some(why) = &trouble { p role="alert" data-news { strong { (why) } } }
-            div.fields {
-                div { label for="name" { "Name" } input #name name="name" value=(d.name) required maxlength="60" autocomplete="off"; }
-                (field("aliases", "Other names", &d.aliases.join(", "), "with commas between"))
-                (field("species", "Species", d.species.as_deref().unwrap_or_default(), ""))
-                div { label for="sex" { "Sex" } select #sex name="sex" { @for (value, word) in [("", "not known"), ("female", "female"), ("male", "male")] { option value=(value) selected[d.sex.as_deref().unwrap_or_default() == value] { (word) } } } }
-                div { label for="hatched" { "Hatched" } input #hatched name="hatched" type="date" value=(d.hatched.as_deref().unwrap_or_default()); }
-            }
-            h2 { "Weights" }
-            p.caution { "Set the floor with an avian vet. She should never be under it." }
-            div.fields {
-                (field("floor", "Floor: never below", &mass(d.floor_g), unit))
-                (field("target", "Weight aimed for", &mass(d.target_g), unit))
-                (field("fed_up", "Weight when fed freely", &mass(d.fed_up_g), unit))
-            }
-            h2 { "Worn on the scale" }
-            p { "Jesses, bells, transmitter: taken off every reading when marked as worn." }
-            @for i in 0..WORN_LINES.max(d.furniture.len() + 1) {
-                @let f = d.furniture.get(i);
-                fieldset { legend.aside { "Item " (i + 1) }
-                    div.fields {
-                        div { label for={ "item" (i) } { "Item " (i + 1) } input id={ "item" (i) } name={ "item" (i) } value=(f.map(|f| f.item.as_str()).unwrap_or_default()) list="equipment" maxlength="60"; }
-                        div { label for={ "weighs" (i) } { "Grams" } input id={ "weighs" (i) } name={ "weighs" (i) } inputmode="decimal" value=(f.map(|f| say::trim(f.grams, 2)).unwrap_or_default()); }
-                        label.tickbox { input type="checkbox" name={ "worn" (i) } value="yes" checked[f.is_none_or(|f| f.worn)]; "worn when weighed" }
+    Ok(shell::page(
+        &frame,
+        html! {
+            header { h1 { (title) } }
+            form.leaf method="post" action=(action) {
+                @if let Some(why) = &trouble { p role="alert" data-news { strong { (why) } } }
+                div.fields {
+                    div { label for="name" { "Name" } input #name name="name" value=(d.name) required maxlength="60" autocomplete="off"; }
+                    (field("aliases", "Other names", &d.aliases.join(", "), "with commas between"))
+                    (field("species", "Species", d.species.as_deref().unwrap_or_default(), ""))
+                    div { label for="sex" { "Sex" } select #sex name="sex" { @for (value, word) in [("", "not known"), ("female", "female"), ("male", "male")] { option value=(value) selected[d.sex.as_deref().unwrap_or_default() == value] { (word) } } } }
+                    div { label for="hatched" { "Hatched" } input #hatched name="hatched" type="date" value=(d.hatched.as_deref().unwrap_or_default()); }
+                }
+                h2 { "Weights" }
+                p.caution { "Set the floor with an avian vet. She should never be under it." }
+                div.fields {
+                    (field("floor", "Floor: never below", &mass(d.floor_g), unit))
+                    (field("target", "Weight aimed for", &mass(d.target_g), unit))
+                    (field("fed_up", "Weight when fed freely", &mass(d.fed_up_g), unit))
+                }
+                h2 { "Worn on the scale" }
+                p { "Jesses, bells, transmitter: taken off every reading when marked as worn." }
+                @for i in 0..WORN_LINES.max(d.furniture.len() + 1) {
+                    @let f = d.furniture.get(i);
+                    fieldset { legend.aside { "Item " (i + 1) }
+                        div.fields {
+                            div { label for={ "item" (i) } { "Item " (i + 1) } input id={ "item" (i) } name={ "item" (i) } value=(f.map(|f| f.item.as_str()).unwrap_or_default()) list="equipment" maxlength="60"; }
+                            div { label for={ "weighs" (i) } { "Grams" } input id={ "weighs" (i) } name={ "weighs" (i) } inputmode="decimal" value=(f.map(|f| say::trim(f.grams, 2)).unwrap_or_default()); }
+                            label.tickbox { input type="checkbox" name={ "worn" (i) } value="yes" checked[f.is_none_or(|f| f.worn)]; "worn when weighed" }
+                        }
                     }
                 }
+                h2 { "For the record" }
+                div.fields {
+                    (field("ring", "Leg ring", d.ring.as_deref().unwrap_or_default(), ""))
+                    (field("chip", "Microchip", d.chip.as_deref().unwrap_or_default(), ""))
+                    (field("origin", "Origin", d.origin.as_deref().unwrap_or_default(), "breeder, licence"))
+                    (field("permits", "Permits", d.permits.as_deref().unwrap_or_default(), ""))
+                    (field("remarks", "Remarks", d.remarks.as_deref().unwrap_or_default(), ""))
+                }
+                div.acts { button.main { "Keep" } a.press href=(id.as_ref().map_or("/birds".to_owned(), |id| format!("/birds/{id}"))) { "Leave as it was" } }
             }
-            h2 { "For the record" }
-            div.fields {
-                (field("ring", "Leg ring", d.ring.as_deref().unwrap_or_default(), ""))
-                (field("chip", "Microchip", d.chip.as_deref().unwrap_or_default(), ""))
-                (field("origin", "Origin", d.origin.as_deref().unwrap_or_default(), "breeder, licence"))
-                (field("permits", "Permits", d.permits.as_deref().unwrap_or_default(), ""))
-                (field("remarks", "Remarks", d.remarks.as_deref().unwrap_or_default(), ""))
-            }
-            div.acts { button.main { "Keep" } a.press href=(id.as_ref().map_or("/birds".to_owned(), |id| format!("/birds/{id}"))) { "Leave as it was" } }
-        }
-        (crate::fields::lists())
-    }))
+            (crate::fields::lists())
+        },
+    ))
 }
 
 fn read(typed: &Typed, was: &BirdDetails, units: Units) -> Result<BirdDetails, String> {
@@ -235,8 +253,17 @@ fn read(typed: &Typed, was: &BirdDetails, units: Units) -> Result<BirdDetails, S
         if item.trim().is_empty() && grams.is_empty() {
             continue;
         }
-        let grams: f64 = grams.replace(',', ".").parse().ok().filter(|g| (0.0..=500.0).contains(g)).ok_or(format!("Say how many grams the {} weighs.", item.trim()))?;
-        furniture.push(Furniture { item: item.trim().to_owned(), grams, worn: typed.contains_key(&format!("worn{i}")) });
+        let grams: f64 = grams
+            .replace(',', ".")
+            .parse()
+            .ok()
+            .filter(|g| (0.0..=500.0).contains(g))
+            .ok_or(format!("Say how many grams the {} weighs.", item.trim()))?;
+        furniture.push(Furniture {
+            item: item.trim().to_owned(),
+            grams,
+            worn: typed.contains_key(&format!("worn{i}")),
+        });
     }
     let details = BirdDetails {
         name: get("name").to_owned(),
@@ -256,18 +283,30 @@ fn read(typed: &Typed, was: &BirdDetails, units: Units) -> Result<BirdDetails, S
         remarks: words("remarks"),
     };
     match (details.floor_g, details.target_g) {
-        (Some(floor), Some(target)) if target < floor => Err("The weight aimed for lies under the floor. Raise it, or ask your vet about the floor.".into()),
+        (Some(floor), Some(target)) if target < floor => {
+            Err("The weight aimed for lies under the floor. Raise it, or ask your vet about the floor."
+                .into())
+        }
         _ => Ok(details),
     }
 }
 
 /// Enters a new bird.
-pub async fn add(Extract(state): Extract<State>, Extension(hand): Extension<Hand>, Form(typed): Form<Typed>) -> Response {
+pub async fn add(
+    Extract(state): Extract<State>,
+    Extension(hand): Extension<Hand>,
+    Form(typed): Form<Typed>,
+) -> Response {
     save(state, hand, None, typed).await
 }
 
 /// Changes a bird.
-pub async fn change(Extract(state): Extract<State>, Extension(hand): Extension<Hand>, Path(bird): Path<String>, Form(typed): Form<Typed>) -> Response {
+pub async fn change(
+    Extract(state): Extract<State>,
+    Extension(hand): Extension<Hand>,
+    Path(bird): Path<String>,
+    Form(typed): Form<Typed>,
+) -> Response {
     save(state, hand, Some(BirdId::new(bird)), typed).await
 }
 
@@ -303,14 +342,21 @@ async fn save(state: State, hand: Hand, id: Option<BirdId>, typed: Typed) -> Res
 }
 
 /// Enters a dated event.
-pub async fn event(Extract(state): Extract<State>, Extension(hand): Extension<Hand>, Path(bird): Path<String>, Form(typed): Form<Typed>) -> Response {
+pub async fn event(
+    Extract(state): Extract<State>,
+    Extension(hand): Extension<Hand>,
+    Path(bird): Path<String>,
+    Form(typed): Form<Typed>,
+) -> Response {
     let get = |name: &str| typed.get(name).map(String::as_str).unwrap_or_default().trim().to_owned();
-    let (Some(kind), Some(at)) = (BirdEventKind::from_word(&get("kind")), gather::start_of(&get("at"))) else {
+    let (Some(kind), Some(at)) = (BirdEventKind::from_word(&get("kind")), gather::start_of(&get("at")))
+    else {
         return crate::guard::told(StatusCode::UNPROCESSABLE_ENTITY, "Choose what happened and on which day");
     };
     let (id, text) = (BirdId::new(bird), get("text"));
     let back = format!("/birds/{id}");
-    match gather::on(&state, move |state| state.store().add_bird_event(&id, kind, at, &text, &hand.who)).await {
+    match gather::on(&state, move |state| state.store().add_bird_event(&id, kind, at, &text, &hand.who)).await
+    {
         Ok(()) => go(&back),
         Err(answer) => answer,
     }
@@ -326,7 +372,19 @@ mod tests {
 
     #[test]
     fn a_bird_is_read_from_her_form() {
-        let form = [("name", " Teal "), ("aliases", "T, Tealy,"), ("floor", "100"), ("target", "108.5"), ("item0", "jesses"), ("weighs0", "1,2"), ("worn0", "yes"), ("item1", ""), ("weighs1", ""), ("item2", "hood"), ("weighs2", "2")];
+        let form = [
+            ("name", " Teal "),
+            ("aliases", "T, Tealy,"),
+            ("floor", "100"),
+            ("target", "108.5"),
+            ("item0", "jesses"),
+            ("weighs0", "1,2"),
+            ("worn0", "yes"),
+            ("item1", ""),
+            ("weighs1", ""),
+            ("item2", "hood"),
+            ("weighs2", "2"),
+        ];
         let bird = read(&typed(&form), &BirdDetails::default(), Units::Metric).unwrap();
         assert_eq!((bird.name.as_str(), bird.aliases.len(), bird.target_g), ("Teal", 2, Some(108.5)));
         assert_eq!(bird.furniture_g(), Some(1.2));

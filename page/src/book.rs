@@ -1,13 +1,7 @@
 //! The day book: a bird's days as a table, with the chart of her weight above it.
 
-use crate::{
-    State, gather,
-    guard::Hand,
-    say, shell,
-    shell::Place,
-};
+use crate::{State, gather, say, shell, shell::Place};
 use axum::{
-    Extension,
     extract::{Query, State as Extract},
     response::Response,
 };
@@ -78,7 +72,7 @@ pub fn rows(records: Vec<Record>) -> Vec<Row> {
 }
 
 /// Shows the day book of one bird.
-pub async fn page(Extract(state): Extract<State>, Extension(_): Extension<Hand>, Query(asked): Query<Asked>) -> Result<Markup, Response> {
+pub async fn page(Extract(state): Extract<State>, Query(asked): Query<Asked>) -> Result<Markup, Response> {
     let (frame, content) = gather::on(&state, move |state| {
         let store = state.store();
         let frame = gather::frame(store, Place::Book, "Day book")?;
@@ -99,7 +93,10 @@ pub async fn page(Extract(state): Extract<State>, Extension(_): Extension<Hand>,
 
 /// The span asked for, else the last four weeks.
 pub fn usual_span(asked: &Asked) -> Span {
-    let span = gather::span(asked.from.as_deref().filter(|t| !t.is_empty()), asked.to.as_deref().filter(|t| !t.is_empty()));
+    let span = gather::span(
+        asked.from.as_deref().filter(|t| !t.is_empty()),
+        asked.to.as_deref().filter(|t| !t.is_empty()),
+    );
     if span.from.is_none() && span.to.is_none() {
         return Span { from: gather::now().checked_sub_days(Days::new(USUAL_DAYS)), to: None };
     }
@@ -112,11 +109,20 @@ pub fn chart(state: &State, bird: &Bird, span: Span, empty: bool) -> store::Resu
         return Ok(String::new());
     }
     let days = state.store().days(&bird.id, span)?;
-    let links: Vec<Option<String>> = days.iter().map(|d| Some(format!("#d{}", d.at.format("%Y-%m-%d")))).collect();
+    let links: Vec<Option<String>> =
+        days.iter().map(|d| Some(format!("#d{}", d.at.format("%Y-%m-%d")))).collect();
     Ok(advise::chart::weight(&bird.for_advice(), &days, &links, &gather::advice_settings(state.store())?))
 }
 
-fn draw(bird: &Bird, birds: &[Bird], asked: &Asked, span: Span, rows: &[Row], chart: &str, units: Units) -> Markup {
+fn draw(
+    bird: &Bird,
+    birds: &[Bird],
+    asked: &Asked,
+    span: Span,
+    rows: &[Row],
+    chart: &str,
+    units: Units,
+) -> Markup {
     let date = |m: Option<store::Moment>| m.map(|m| m.format("%Y-%m-%d").to_string()).unwrap_or_default();
     html! {
         header { h1 { "Day book" } p { (bird.details.name) @if let Some(gone) = bird.gone { ", " (gone) } } }

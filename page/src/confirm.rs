@@ -8,7 +8,7 @@ use crate::{
     fields::{self, Typed},
     gather,
     guard::{Hand, IntoAnswer, blocking, go, told},
-    say, shell,
+    quote, say, shell,
     shell::{Place, icon},
 };
 use axum::{
@@ -19,15 +19,12 @@ use axum::{
 };
 use chrono::NaiveDate;
 use maud::{Markup, html};
-use note::{Entry, EntryId, Flag, NoteId, Transcript, Units, Value};
+use note::{Entry, EntryId, Flag, NoteId, Units, Value};
 use serde::Deserialize;
 use store::{ActId, Card, Decision, Pairing, StoreError, Undoable, Waiting};
 
 /// Notes shown at once; the rest follow when these are done.
 const CARDS: u64 = 12;
-/// Seconds played before and after the quoted words, so that their edges are heard.
-const MARGIN_S: f64 = 0.2;
-
 /// What the address may carry.
 #[derive(Debug, Default, Deserialize)]
 pub struct Asked {
@@ -82,7 +79,7 @@ impl View {
             header {
                 h1 { "Confirm" }
                 p { @if self.waiting == 0 { "Nothing waits for your word." } @else {
-                    (entries(self.waiting)) " wait" @if self.waiting == 1 { "s" } " for your word. Only what you confirm counts." } }
+                    (say::count(self.waiting, "entry")) " wait" @if self.waiting == 1 { "s" } " for your word. Only what you confirm counts." } }
             }
             ul.calls { (self.news()) }
             @for card in &self.cards { (self.card(card)) }
@@ -127,7 +124,7 @@ impl View {
                     h2 { (say::capital(&self.when(card))) }
                     p.small { (origin(card)) }
                 }
-                div { (words(card)) }
+                div { (quote::words(card)) }
                 ol.slips { @for (nr, waiting) in card.waiting.iter().enumerate() { (self.slip(card, waiting, nr + 1)) } }
                 @if let (Some(note), true) = (&card.note, card.waiting.len() > 1) {
                     div.all {
@@ -182,7 +179,7 @@ impl View {
                 form method="post" action={ "/confirm/entry/" (id) "/accept" } data-quick {
                     button.main.grow data-key="confirm" aria-label={ "Confirm " (what) } { (icon("M4 13l5 5L20 6")) @if differs { "Keep what I said" } @else { "Confirm" } }
                 }
-                @if let (Some(note), Some((from, to))) = (&card.note, heard_at(card, entry)) {
+                @if let (Some(note), Some((from, to))) = (&card.note, quote::heard_at(card, entry)) {
                     button.hear type="button" data-js hidden data-src={ "/sound/" (note.id) } data-from=(from) data-to=(to) aria-label={ "Hear “" (entry.quote) "”" } { (icon("M5 9v6h4l5 4V5L9 9zM17 9a4 4 0 0 1 0 6")) "Hear" }
                     noscript { audio controls preload="none" src={ "/sound/" (note.id) "#t=" (from) "," (to) } {} }
                 }
@@ -201,16 +198,13 @@ impl View {
     }
 }
 
-fn entries(number: usize) -> String {
-    if number == 1 { "1 entry".into() } else { format!("{number} entries") }
-}
-
 fn origin(card: &Card) -> String {
     match (&card.note, &card.photo) {
         (Some(note), _) => {
             let how = if note.evidence.is_some() { "Spoken" } else { "Written" };
             let long = note.audio_s.map(|s| format!(", {} seconds", s.round())).unwrap_or_default();
-            let done = if card.decided > 0 { format!(", {} decided already", card.decided) } else { String::new() };
+            let done =
+                if card.decided > 0 { format!(", {} decided already", card.decided) } else { String::new() };
             format!("{how} by {} on {}{long}{done}", note.keeper, note.device)
         }
         (None, Some(photo)) => format!("Photo of the scale without a note, from {}", photo.device),
@@ -242,81 +236,6 @@ fn flag_words(flag: Flag) -> &'static str {
 
 fn at_differs(card: &Card, entry: &Entry) -> bool {
     card.note.as_ref().is_none_or(|n| n.at != entry.at)
-}
-
-/// The note's words, the quoted spans marked and numbered like the slips below.
-fn words(card: &Card) -> Markup {
-    let Some(note) = &card.note else {
-        let photo = card.photo.as_ref();
-        return html! { @if let Some(photo) = photo { div.shown { figure { img src={ "/picture/" (photo.id) } alt="The photo of the scale" loading="lazy"; } } } };
-    };
-    let text = note.text.clone().or_else(|| card.transcript.as_ref().map(|t| t.text.clone())).unwrap_or_default();
-    html! {
-        p.said lang="en" { @for piece in pieces(&text, &card.waiting) {
-            @match piece {
-                Piece::Plain(words) => (words),
-                Piece::Quoted { words, slip, ends } => mark data-slip={ "e-" (slip) } { (words) @for nr in ends { sup { (nr) } } },
-            }
-        } }
-        @if note.evidence.is_some() { audio controls preload="none" src={ "/sound/" (note.id) } aria-label="The whole note" {} }
-    }
-}
-
-#[derive(Debug, PartialEq)]
-enum Piece {
-    Plain(String),
-    Quoted { words: String, slip: EntryId, ends: Vec<usize> },
-}
-
-/// Cuts a text at the borders of all spans; where spans overlap, the first entry lends its name.
-fn pieces(text: &str, waiting: &[Waiting]) -> Vec<Piece> {
-    let letters: Vec<char> = text.chars().collect();
-    let spans: Vec<[usize; 2]> = waiting
-        .iter()
-        .map(|w| w.proposed.entry.span.map(|edge| edge.min(letters.len())))
-        .collect();
-    let mut edges: Vec<usize> = spans.iter().flatten().copied().chain([0, letters.len()]).collect();
-    edges.sort_unstable();
-    edges.dedup();
-    edges
-        .windows(2)
-        .map(|edge| {
-            let words: String = letters[edge[0]..edge[1]].iter().collect();
-            match spans.iter().position(|s| s[0] <= edge[0] && edge[1] <= s[1]) {
-                None => Piece::Plain(words),
-                Some(first) => {
-                    let ends = (0..spans.len()).filter(|i| spans[*i][0] < spans[*i][1] && spans[*i][1] == edge[1]).map(|i| i + 1).collect();
-                    Piece::Quoted { words, slip: waiting[first].proposed.id.clone(), ends }
-                }
-            }
-        })
-        .collect()
-}
-
-fn heard_at(card: &Card, entry: &Entry) -> Option<(String, String)> {
-    card.note.as_ref()?.evidence.as_ref()?;
-    let (from, to) = span_times(card.transcript.as_ref()?, entry.span)?;
-    Some((say::trim((from - MARGIN_S).max(0.0), 2), say::trim(to + MARGIN_S, 2)))
-}
-
-/// Finds when the words of a span were spoken, in seconds from the start of the recording.
-pub fn span_times(transcript: &Transcript, span: [usize; 2]) -> Option<(f64, f64)> {
-    let text: Vec<char> = transcript.text.chars().collect();
-    let mut at = 0;
-    let mut found: Option<(f64, f64)> = None;
-    for word in &transcript.words {
-        let letters: Vec<char> = word.word.trim().chars().collect();
-        if letters.is_empty() {
-            continue;
-        }
-        let Some(start) = (at..=text.len().saturating_sub(letters.len())).find(|i| text[*i..].starts_with(&letters)) else { continue };
-        let end = start + letters.len();
-        at = end;
-        if start < span[1] && end > span[0] {
-            found = Some(found.map_or((word.start_s, word.end_s), |(from, to)| (from.min(word.start_s), to.max(word.end_s))));
-        }
-    }
-    found
 }
 
 /// The photo beside the weight: the display cut out, the whole picture, and both readings where they differ.
@@ -375,10 +294,13 @@ fn remember(heard: &str, means: &str) -> Markup {
 }
 
 fn nothing_waits() -> Markup {
-    shell::empty("All is decided", html! {
-        p { "Speak or write a note, or photograph the scale. What was understood comes here: the words it came from are marked, and you can hear exactly those." }
-        p { a.press.main href="/note" { "Speak a note" } }
-    })
+    shell::empty(
+        "All is decided",
+        html! {
+            p { "Speak or write a note, or photograph the scale. What was understood comes here: the words it came from are marked, and you can hear exactly those." }
+            p { a.press.main href="/note" { "Speak a note" } }
+        },
+    )
 }
 
 fn keys() -> Markup {
@@ -399,8 +321,14 @@ fn keys() -> Markup {
 pub type Pairs = Vec<(String, String)>;
 
 /// Confirms the entries of a note that were shown as clear.
-pub async fn accept_note(Extract(state): Extract<State>, Extension(hand): Extension<Hand>, Path(note): Path<String>, Form(pairs): Form<Pairs>) -> Response {
-    let chosen: Vec<EntryId> = pairs.into_iter().filter(|(k, _)| k == "entry").map(|(_, v)| EntryId::new(v)).collect();
+pub async fn accept_note(
+    Extract(state): Extract<State>,
+    Extension(hand): Extension<Hand>,
+    Path(note): Path<String>,
+    Form(pairs): Form<Pairs>,
+) -> Response {
+    let chosen: Vec<EntryId> =
+        pairs.into_iter().filter(|(k, _)| k == "entry").map(|(_, v)| EntryId::new(v)).collect();
     decide(state, hand, move |store| {
         let card = store.card(&NoteId::new(note))?;
         // Only what still waits and needs no own look, whatever the form says.
@@ -411,7 +339,11 @@ pub async fn accept_note(Extract(state): Extract<State>, Extension(hand): Extens
 }
 
 /// Confirms one entry as it stands.
-pub async fn accept(Extract(state): Extract<State>, Extension(hand): Extension<Hand>, Path(entry): Path<String>) -> Response {
+pub async fn accept(
+    Extract(state): Extract<State>,
+    Extension(hand): Extension<Hand>,
+    Path(entry): Path<String>,
+) -> Response {
     decide(state, hand, move |store| {
         let id = EntryId::new(entry);
         let record = store.record(&id)?;
@@ -424,12 +356,20 @@ pub async fn accept(Extract(state): Extract<State>, Extension(hand): Extension<H
 }
 
 /// Rejects one entry.
-pub async fn reject(Extract(state): Extract<State>, Extension(hand): Extension<Hand>, Path(entry): Path<String>) -> Response {
+pub async fn reject(
+    Extract(state): Extract<State>,
+    Extension(hand): Extension<Hand>,
+    Path(entry): Path<String>,
+) -> Response {
     decide(state, hand, move |_| Ok(vec![Decision::reject(&EntryId::new(entry), "")])).await
 }
 
 /// Confirms a weight as the scale shows it instead of as it was said.
-pub async fn take_scale(Extract(state): Extract<State>, Extension(hand): Extension<Hand>, Path(entry): Path<String>) -> Response {
+pub async fn take_scale(
+    Extract(state): Extract<State>,
+    Extension(hand): Extension<Hand>,
+    Path(entry): Path<String>,
+) -> Response {
     decide(state, hand, move |store| {
         let id = EntryId::new(entry);
         let record = store.record(&id)?;
@@ -447,7 +387,12 @@ pub async fn take_scale(Extract(state): Extract<State>, Extension(hand): Extensi
 }
 
 /// Confirms one entry after the keeper's change.
-pub async fn correct(Extract(state): Extract<State>, Extension(hand): Extension<Hand>, Path(entry): Path<String>, Form(typed): Form<Typed>) -> Response {
+pub async fn correct(
+    Extract(state): Extract<State>,
+    Extension(hand): Extension<Hand>,
+    Path(entry): Path<String>,
+    Form(typed): Form<Typed>,
+) -> Response {
     let done = gather::on(&state, move |state| {
         let store = state.store();
         let id = EntryId::new(entry);
@@ -504,9 +449,16 @@ async fn again(state: State, id: EntryId, why: String) -> Response {
 
 /// Writes pairs as the query of an address.
 fn query(pairs: &serde_json::Value) -> String {
-    let escape = |text: &str| text.bytes().map(|b| if b.is_ascii_alphanumeric() { char::from(b).to_string() } else { format!("%{b:02X}") }).collect::<String>();
+    let escape = |text: &str| {
+        text.bytes()
+            .map(|b| if b.is_ascii_alphanumeric() { char::from(b).to_string() } else { format!("%{b:02X}") })
+            .collect::<String>()
+    };
     let pairs = pairs.as_object().into_iter().flatten();
-    pairs.map(|(k, v)| format!("{k}={}", escape(v.as_str().unwrap_or_default()))).collect::<Vec<_>>().join("&")
+    pairs
+        .map(|(k, v)| format!("{k}={}", escape(v.as_str().unwrap_or_default())))
+        .collect::<Vec<_>>()
+        .join("&")
 }
 
 /// What is taken back.
@@ -516,14 +468,22 @@ pub struct Act {
 }
 
 /// Takes back a decision.
-pub async fn undo(Extract(state): Extract<State>, Extension(hand): Extension<Hand>, Form(act): Form<Act>) -> Response {
+pub async fn undo(
+    Extract(state): Extract<State>,
+    Extension(hand): Extension<Hand>,
+    Form(act): Form<Act>,
+) -> Response {
     match gather::on(&state, move |state| state.store().undo(ActId(act.act), &hand.who)).await {
         Ok(_) => go("/confirm"),
         Err(answer) => answer,
     }
 }
 
-async fn decide(state: State, hand: Hand, choose: impl FnOnce(&store::Store) -> store::Result<Vec<Decision>> + Send + 'static) -> Response {
+async fn decide(
+    state: State,
+    hand: Hand,
+    choose: impl FnOnce(&store::Store) -> store::Result<Vec<Decision>> + Send + 'static,
+) -> Response {
     let work = move || -> store::Result<()> {
         let decisions = choose(state.store())?;
         if decisions.is_empty() {
@@ -534,9 +494,13 @@ async fn decide(state: State, hand: Hand, choose: impl FnOnce(&store::Store) -> 
     match blocking(work).await {
         // The same thumb twice, or two phones of one mind: it is done, and done once.
         Ok(Ok(()) | Err(StoreError::AlreadyDecided { same: true, .. })) => go("/confirm"),
-        Ok(Err(StoreError::AlreadyDecided { state, by, .. })) => {
-            told(StatusCode::CONFLICT, &format!("{by} has already {} this entry; nothing was changed. If that was wrong, undo it first", decided(state)))
-        }
+        Ok(Err(StoreError::AlreadyDecided { state, by, .. })) => told(
+            StatusCode::CONFLICT,
+            &format!(
+                "{by} has already {} this entry; nothing was changed. If that was wrong, undo it first",
+                decided(state)
+            ),
+        ),
         Ok(Err(error)) => error.answer(),
         Err(broken) => broken,
     }
@@ -553,56 +517,6 @@ fn decided(state: store::State) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use note::Proposed;
-
-    fn waiting(id: &str, span: [usize; 2]) -> Waiting {
-        let entry: Entry = serde_json::from_value(serde_json::json!({
-            "kind": "weight", "value": {"grams": 912.0, "unit": "g"}, "bird": "Sedge", "at": "2026-11-24T08:10:00+00:00",
-            "quote": "x", "span": span, "confidence": 0.9, "flags": []
-        }))
-        .unwrap();
-        Waiting { proposed: Proposed { id: EntryId::new(id), entry }, bird: None, pairing: None, net: None }
-    }
-
-    #[test]
-    fn the_words_are_cut_at_the_borders_of_the_quotes() {
-        let text = "Sedge 912 g, two chicks";
-        let cut = pieces(text, &[waiting("a", [6, 11]), waiting("b", [13, 23])]);
-        let plain = |w: &str| Piece::Plain(w.into());
-        let quoted = |w: &str, id: &str, ends: &[usize]| Piece::Quoted { words: w.into(), slip: EntryId::new(id), ends: ends.to_vec() };
-        assert_eq!(cut, [plain("Sedge "), quoted("912 g", "a", &[1]), plain(", "), quoted("two chicks", "b", &[2])]);
-        let over = pieces("abcdef", &[waiting("a", [0, 4]), waiting("b", [2, 6])]);
-        assert_eq!(over, [quoted("ab", "a", &[]), quoted("cd", "a", &[1]), quoted("ef", "b", &[2])]);
-    }
-
-    #[test]
-    fn spans_beyond_the_text_harm_nothing() {
-        for span in [[0, 900], [900, 901], [3, 3], [0, 0]] {
-            let joined: String = pieces("häß 9½", &[waiting("a", span)])
-                .into_iter()
-                .map(|p| match p { Piece::Plain(w) | Piece::Quoted { words: w, .. } => w })
-                .collect();
-            assert_eq!(joined, "häß 9½");
-        }
-    }
-
-    #[test]
-    fn the_sound_of_a_quote_is_that_of_its_words() {
-        let word = |word: &str, start_s, end_s| note::Word { word: word.into(), start_s, end_s, p: 1.0 };
-        let transcript = Transcript {
-            text: " Sedge two two.".into(),
-            words: vec![word("Sedge", 0.1, 0.6), word("two", 0.7, 0.9), word("two.", 1.0, 1.4)],
-            audio_s: 2.0,
-            took_s: 0.1,
-            model: "m".into(),
-            model_sha256: String::new(),
-            engine: String::new(),
-        };
-        for (span, times) in [([1, 6], Some((0.1, 0.6))), ([7, 10], Some((0.7, 0.9))), ([11, 14], Some((1.0, 1.4))), ([7, 15], Some((0.7, 1.4))), ([0, 0], None)] {
-            assert_eq!(span_times(&transcript, span), times, "{span:?}");
-        }
-    }
-
     #[test]
     fn an_address_carries_any_words() {
         assert_eq!(query(&serde_json::json!({"heard": "quill & <b>"})), "heard=quill%20%26%20%3Cb%3E");

@@ -1,11 +1,11 @@
 //! Evidence: notes, photos, their hashes and times; where each entry comes from; pairing by hand.
 
 use crate::{
-    State, confirm,
+    State,
     fields::{self, Typed},
     gather,
     guard::{Hand, blocking, go, told},
-    say, shell,
+    quote, say, shell,
     shell::Place,
 };
 use axum::{
@@ -229,18 +229,34 @@ async fn entry_page(state: State, id: EntryId, trouble: Option<String>) -> Resul
         let steps = store.steps(&id)?;
         let note = record.note.as_ref().map(|id| store.note(id)).transpose()?;
         let times = match &record.note {
-            Some(note) => store.transcript(note)?.and_then(|t| confirm::span_times(&t, record.entry.span)),
+            Some(note) => store.transcript(note)?.and_then(|t| quote::span_times(&t, record.entry.span)),
             None => None,
         };
         let birds: Vec<String> = store.birds()?.into_iter().map(|b| b.details.name).collect();
-        let content = entry_content(&record, &steps, note.as_ref(), times, &birds, gather::units(store)?, trouble.as_deref());
+        let content = entry_content(
+            &record,
+            &steps,
+            note.as_ref(),
+            times,
+            &birds,
+            gather::units(store)?,
+            trouble.as_deref(),
+        );
         Ok((gather::frame(store, Place::Evidence, "Where it comes from")?, content))
     })
     .await?;
     Ok(shell::page(&frame, content))
 }
 
-fn entry_content(record: &Record, steps: &[Step], note: Option<&Note>, times: Option<(f64, f64)>, birds: &[String], units: Units, trouble: Option<&str>) -> Markup {
+fn entry_content(
+    record: &Record,
+    steps: &[Step],
+    note: Option<&Note>,
+    times: Option<(f64, f64)>,
+    birds: &[String],
+    units: Units,
+    trouble: Option<&str>,
+) -> Markup {
     let entry = &record.entry;
     let today = gather::today();
     html! {
@@ -285,7 +301,12 @@ fn entry_content(record: &Record, steps: &[Step], note: Option<&Note>, times: Op
 }
 
 /// Corrects what was confirmed before.
-pub async fn amend(Extract(state): Extract<State>, Extension(hand): Extension<Hand>, Path(entry): Path<String>, Form(typed): Form<Typed>) -> Response {
+pub async fn amend(
+    Extract(state): Extract<State>,
+    Extension(hand): Extension<Hand>,
+    Path(entry): Path<String>,
+    Form(typed): Form<Typed>,
+) -> Response {
     let id = EntryId::new(entry);
     let on = id.clone();
     let done = gather::on(&state, move |state| {
@@ -320,17 +341,27 @@ pub struct With {
 }
 
 /// Pairs a photo with a weight by hand.
-pub async fn pair(Extract(state): Extract<State>, Extension(hand): Extension<Hand>, Path(photo): Path<String>, Form(with): Form<With>) -> Response {
+pub async fn pair(
+    Extract(state): Extract<State>,
+    Extension(hand): Extension<Hand>,
+    Path(photo): Path<String>,
+    Form(with): Form<With>,
+) -> Response {
     let id = PhotoId::new(photo);
     let back = format!("/evidence/photo/{id}");
-    match gather::on(&state, move |state| state.store().pair(&id, &EntryId::new(with.entry), &hand.who)).await {
+    match gather::on(&state, move |state| state.store().pair(&id, &EntryId::new(with.entry), &hand.who)).await
+    {
         Ok(()) => go(&back),
         Err(answer) => answer,
     }
 }
 
 /// Parts a photo from its weight.
-pub async fn part(Extract(state): Extract<State>, Extension(hand): Extension<Hand>, Path(photo): Path<String>) -> Response {
+pub async fn part(
+    Extract(state): Extract<State>,
+    Extension(hand): Extension<Hand>,
+    Path(photo): Path<String>,
+) -> Response {
     let id = PhotoId::new(photo);
     let back = format!("/evidence/photo/{id}");
     match gather::on(&state, move |state| state.store().unpair(&id, &hand.who)).await {
@@ -358,7 +389,10 @@ pub async fn again_post(state: State, kind: String, id: String) -> Result<(), Re
 }
 
 /// Has a note or photo read once more.
-pub async fn again_route(Extract(state): Extract<State>, Path((kind, id)): Path<(String, String)>) -> Response {
+pub async fn again_route(
+    Extract(state): Extract<State>,
+    Path((kind, id)): Path<(String, String)>,
+) -> Response {
     match again_post(state, kind, id).await {
         Ok(()) => go("/evidence"),
         Err(answer) => answer,
@@ -367,7 +401,17 @@ pub async fn again_route(Extract(state): Extract<State>, Path((kind, id)): Path<
 
 /// Media types that are played or shown here; anything else is only ever saved.
 const SHOWN: &[&str] = &[
-    "audio/wav", "audio/x-wav", "audio/flac", "audio/mpeg", "audio/mp4", "audio/aac", "audio/ogg", "audio/webm", "image/jpeg", "image/png", "image/webp",
+    "audio/wav",
+    "audio/x-wav",
+    "audio/flac",
+    "audio/mpeg",
+    "audio/mp4",
+    "audio/aac",
+    "audio/ogg",
+    "audio/webm",
+    "image/jpeg",
+    "image/png",
+    "image/webp",
 ];
 
 /// Finds a media type by the first bytes, for what was taken in without one.
@@ -402,7 +446,11 @@ pub async fn sound(Extract(state): Extract<State>, Path(note): Path<String>, req
 }
 
 /// Sends a photo as a browser can show it.
-pub async fn picture(Extract(state): Extract<State>, Path(photo): Path<String>, request: Request) -> Response {
+pub async fn picture(
+    Extract(state): Extract<State>,
+    Path(photo): Path<String>,
+    request: Request,
+) -> Response {
     match gather::on(&state, move |state| Ok(state.store().photo(&PhotoId::new(photo))?.evidence)).await {
         Ok(sha) => send(state, sha, request, true).await,
         Err(answer) => answer,
@@ -426,7 +474,9 @@ async fn send(state: State, sha: Sha256, request: Request, preview: bool) -> Res
     let asked = state.clone();
     let found = gather::on(&state, move |_| {
         let store = asked.store();
-        let about = store.evidence(&sha)?.ok_or(store::StoreError::Refused("there is no such original here".into()))?;
+        let about = store
+            .evidence(&sha)?
+            .ok_or(store::StoreError::Refused("there is no such original here".into()))?;
         Ok((store.evidence_path(&sha)?, about))
     })
     .await;
@@ -438,7 +488,10 @@ async fn send(state: State, sha: Sha256, request: Request, preview: bool) -> Res
         Ok(first) => first,
         Err(error) => {
             tracing::error!("{}: {error}", path.display());
-            return told(StatusCode::INTERNAL_SERVER_ERROR, "The original cannot be read from the disk just now");
+            return told(
+                StatusCode::INTERNAL_SERVER_ERROR,
+                "The original cannot be read from the disk just now",
+            );
         }
     };
     let kind = sniff(&first).or(if about.kind == EvidenceKind::Other { Some("text/plain") } else { None });
@@ -446,7 +499,11 @@ async fn send(state: State, sha: Sha256, request: Request, preview: bool) -> Res
     if preview && foreign {
         let (workshop, at) = (state.shared.workshop.clone(), path.clone());
         if let Ok(Some(jpeg)) = blocking(move || workshop.preview(&at)).await {
-            return ([(header::CONTENT_TYPE, "image/jpeg"), (header::CACHE_CONTROL, "private, max-age=86400")], jpeg).into_response();
+            return (
+                [(header::CONTENT_TYPE, "image/jpeg"), (header::CACHE_CONTROL, "private, max-age=86400")],
+                jpeg,
+            )
+                .into_response();
         }
     }
     let mime = if foreign { "application/octet-stream" } else { kind.unwrap_or("application/octet-stream") };

@@ -5,8 +5,8 @@ use chrono::{DateTime, FixedOffset, NaiveDateTime, TimeZone};
 use maud::{Markup, html};
 use note::{
     Behaviour, Condition, Degree, Entry, Equipment, EquipmentAction, Flights, Food, Grade, Kind, MassUnit,
-    Outcome, Quarry, QuarryOutcome, Remark, Response, Sign, Sky, Step, StepOutcome, To, Training, Units, Value,
-    Weather, Weight, Wind,
+    Outcome, Quarry, QuarryOutcome, Remark, Response, Sign, Sky, Step, StepOutcome, To, Training, Units,
+    Value, Weather, Weight, Wind,
 };
 use std::collections::BTreeMap;
 
@@ -15,22 +15,93 @@ pub type Typed = BTreeMap<String, String>;
 
 /// Food items offered; any other may be typed.
 pub const FOODS: &[&str] = &[
-    "day-old chick", "quail", "mouse", "rat", "gerbil", "hamster", "rabbit", "hare", "squirrel", "pigeon", "pheasant",
-    "partridge", "duck", "turkey", "chicken", "beef", "venison", "sparrow", "starling", "washed meat", "tidbit",
-    "rangle", "meat",
+    "day-old chick",
+    "quail",
+    "mouse",
+    "rat",
+    "gerbil",
+    "hamster",
+    "rabbit",
+    "hare",
+    "squirrel",
+    "pigeon",
+    "pheasant",
+    "partridge",
+    "duck",
+    "turkey",
+    "chicken",
+    "beef",
+    "venison",
+    "sparrow",
+    "starling",
+    "washed meat",
+    "tidbit",
+    "rangle",
+    "meat",
 ];
 /// Behaviour words offered; any other may be typed.
 pub const BEHAVIOURS: &[&str] = &[
-    "keen", "yarak", "calm", "relaxed", "tame", "nervous", "wild", "aggressive", "distracted", "sluggish", "sulking",
-    "fed up", "mantling", "footing", "biting", "bating", "screaming", "hissing", "feaking", "rousing", "preening",
-    "warbling", "sunning", "bathing", "drinking", "sleeping", "fluffed", "panting", "drooping", "sneezing", "limping",
-    "carrying", "raking away", "self hunting", "overflying", "landing on ground", "sitting tight", "soaring",
-    "waiting on", "stooping", "hood shy", "gripping",
+    "keen",
+    "yarak",
+    "calm",
+    "relaxed",
+    "tame",
+    "nervous",
+    "wild",
+    "aggressive",
+    "distracted",
+    "sluggish",
+    "sulking",
+    "fed up",
+    "mantling",
+    "footing",
+    "biting",
+    "bating",
+    "screaming",
+    "hissing",
+    "feaking",
+    "rousing",
+    "preening",
+    "warbling",
+    "sunning",
+    "bathing",
+    "drinking",
+    "sleeping",
+    "fluffed",
+    "panting",
+    "drooping",
+    "sneezing",
+    "limping",
+    "carrying",
+    "raking away",
+    "self hunting",
+    "overflying",
+    "landing on ground",
+    "sitting tight",
+    "soaring",
+    "waiting on",
+    "stooping",
+    "hood shy",
+    "gripping",
 ];
 /// Equipment offered; any other may be typed.
 pub const EQUIPMENT: &[&str] = &[
-    "jesses", "anklets", "leash", "swivel", "bell", "bewit", "tail mount", "transmitter", "harness", "hood", "glove",
-    "perch", "lure", "creance", "scale", "ring",
+    "jesses",
+    "anklets",
+    "leash",
+    "swivel",
+    "bell",
+    "bewit",
+    "tail mount",
+    "transmitter",
+    "harness",
+    "hood",
+    "glove",
+    "perch",
+    "lure",
+    "creance",
+    "scale",
+    "ring",
 ];
 /// Parts of a food item.
 pub const PARTS: &[&str] =
@@ -137,7 +208,9 @@ pub fn lines(entry: &Entry, units: Units) -> Vec<Line> {
             ("present", "Seen, yes or no", if b.present { "yes".into() } else { "no".into() }),
             ("degree", "Slight, plain or strong", b.degree.word().into()),
         ],
-        Value::Condition(c) => vec![("sign", "Sign", c.sign.word().into()), ("reading", "Reading", c.reading.clone())],
+        Value::Condition(c) => {
+            vec![("sign", "Sign", c.sign.word().into()), ("reading", "Reading", c.reading.clone())]
+        }
         Value::Weather(w) => vec![
             ("temperature", "Degrees Celsius", number(w.temperature_c)),
             ("wind", "Calm, light, moderate or strong", word(w.wind.map(Wind::word))),
@@ -148,8 +221,12 @@ pub fn lines(entry: &Entry, units: Units) -> Vec<Line> {
             ("count", "How many", q.count.to_string()),
             ("outcome", "Taken, missed or chased", q.outcome.word().into()),
         ],
-        Value::Equipment(e) => vec![("item", "Item", e.item.clone()), ("action", "What was done", e.action.word().into())],
-        Value::Training(t) => vec![("step", "Step", t.step.word().into()), ("outcome", "Outcome", t.outcome.word().into())],
+        Value::Equipment(e) => {
+            vec![("item", "Item", e.item.clone()), ("action", "What was done", e.action.word().into())]
+        }
+        Value::Training(t) => {
+            vec![("step", "Step", t.step.word().into()), ("outcome", "Outcome", t.outcome.word().into())]
+        }
         Value::Remark(r) => vec![("text", "Remark", r.text.clone())],
     };
     fields.push(("bird", "Bird", entry.bird.clone().unwrap_or_default()));
@@ -183,7 +260,14 @@ fn text(id: &str, name: &str, label: &str, value: &str, list: Option<&str>) -> M
     } }
 }
 
-fn choice<'a>(id: &str, name: &str, label: &str, words: impl Iterator<Item = &'a str>, chosen: Option<&str>, none: Option<&str>) -> Markup {
+fn choice<'a>(
+    id: &str,
+    name: &str,
+    label: &str,
+    words: impl Iterator<Item = &'a str>,
+    chosen: Option<&str>,
+    none: Option<&str>,
+) -> Markup {
     html! { div {
         label for={ (id) "-" (name) } { (label) }
         select id={ (id) "-" (name) } name=(name) {
@@ -251,7 +335,12 @@ fn read_value(was: &Value, typed: &Typed, units: Units) -> Result<Value, String>
     let whole = |name: &str, what: &str| -> Result<Option<u32>, String> {
         match get(name) {
             "" => Ok(None),
-            text => text.parse().ok().filter(|n| *n <= 1000).map(Some).ok_or(format!("{what}: “{text}” is no whole number.")),
+            text => text
+                .parse()
+                .ok()
+                .filter(|n| *n <= 1000)
+                .map(Some)
+                .ok_or(format!("{what}: “{text}” is no whole number.")),
         }
     };
     Ok(match was {
@@ -271,7 +360,8 @@ fn read_value(was: &Value, typed: &Typed, units: Units) -> Result<Value, String>
         }),
         Value::Flights(flights) => {
             let longest = optional("longest", "Longest", 20_000.0)?;
-            let shown = flights.longest_m.map(|m| if units == Units::Metric { m } else { (m / 0.9144).round() });
+            let shown =
+                flights.longest_m.map(|m| if units == Units::Metric { m } else { (m / 0.9144).round() });
             let longest_m = match longest {
                 Some(l) if shown.is_some_and(|s| say::trim(s, 2) == say::trim(l, 2)) => flights.longest_m,
                 Some(l) if units == Units::Avoirdupois => Some((l * 9.144).round() / 10.0),
@@ -285,7 +375,11 @@ fn read_value(was: &Value, typed: &Typed, units: Units) -> Result<Value, String>
             })
         }
         Value::Response(_) => {
-            let grade = get("grade").parse().ok().and_then(Grade::new).ok_or("The answer is a number from 1 to 5.")?;
+            let grade = get("grade")
+                .parse()
+                .ok()
+                .and_then(Grade::new)
+                .ok_or("The answer is a number from 1 to 5.")?;
             Value::Response(Response { grade })
         }
         Value::Behaviour(_) => Value::Behaviour(Behaviour {
@@ -293,9 +387,10 @@ fn read_value(was: &Value, typed: &Typed, units: Units) -> Result<Value, String>
             present: get("present") != "no",
             degree: one(get("degree"), Degree::from_word)?,
         }),
-        Value::Condition(_) => {
-            Value::Condition(Condition { sign: one(get("sign"), Sign::from_word)?, reading: word("reading", "Reading")? })
-        }
+        Value::Condition(_) => Value::Condition(Condition {
+            sign: one(get("sign"), Sign::from_word)?,
+            reading: word("reading", "Reading")?,
+        }),
         Value::Weather(_) => Value::Weather(Weather {
             temperature_c: match get("temperature") {
                 "" => None,
@@ -397,18 +492,30 @@ mod tests {
             let was = entry(json);
             for units in [Units::Metric, Units::Avoirdupois] {
                 let drawn = inputs(&was, "e", &["Sedge".into(), "Teal".into()], units).into_string();
-                assert_eq!(read(&was, &filled(&drawn), &["Sedge".into()], units).as_ref(), Ok(&was), "{json}");
-                let asked = lines(&was, units).into_iter().map(|line| (line.name.to_owned(), line.now)).collect();
-                assert_eq!(read(&was, &asked, &["Sedge".into()], units).as_ref(), Ok(&was), "{json} in a terminal");
+                assert_eq!(
+                    read(&was, &filled(&drawn), &["Sedge".into()], units).as_ref(),
+                    Ok(&was),
+                    "{json}"
+                );
+                let asked =
+                    lines(&was, units).into_iter().map(|line| (line.name.to_owned(), line.now)).collect();
+                assert_eq!(
+                    read(&was, &asked, &["Sedge".into()], units).as_ref(),
+                    Ok(&was),
+                    "{json} in a terminal"
+                );
             }
         }
     }
 
     /// Reads back what a browser would send for a drawn form.
     fn filled(html: &str) -> Typed {
-        let plain = |t: &str| t.replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", "\"").replace("&amp;", "&");
+        let plain = |t: &str| {
+            t.replace("&lt;", "<").replace("&gt;", ">").replace("&quot;", "\"").replace("&amp;", "&")
+        };
         let attribute = |tag: &str, name: &str| {
-            tag.split_once(&format!("{name}=\"")).map(|(_, rest)| plain(rest.split('"').next().unwrap_or_default()))
+            tag.split_once(&format!("{name}=\""))
+                .map(|(_, rest)| plain(rest.split('"').next().unwrap_or_default()))
         };
         let mut out = Typed::new();
         for piece in html.split('<').filter(|p| p.starts_with("input ")) {
@@ -430,9 +537,21 @@ mod tests {
     fn what_is_typed_is_taken_or_refused_with_a_sentence() {
         let weight = entry(r#"{"kind":"weight","value":{"grams":912.0,"unit":"g"}}"#);
         let birds = ["Sedge".to_owned(), "Teal".to_owned()];
-        let changed = read(&weight, &typed(&[("mass", "921"), ("bird", "Teal"), ("at", "2026-11-23T07:00")]), &birds, Units::Metric).unwrap();
-        assert_eq!(changed.value, Value::Weight(Weight { grams: Grams::new(921.0).unwrap(), unit: Some(MassUnit::G) }));
-        assert_eq!((changed.bird.as_deref(), changed.at.to_rfc3339().as_str()), (Some("Teal"), "2026-11-23T07:00:00+00:00"));
+        let changed = read(
+            &weight,
+            &typed(&[("mass", "921"), ("bird", "Teal"), ("at", "2026-11-23T07:00")]),
+            &birds,
+            Units::Metric,
+        )
+        .unwrap();
+        assert_eq!(
+            changed.value,
+            Value::Weight(Weight { grams: Grams::new(921.0).unwrap(), unit: Some(MassUnit::G) })
+        );
+        assert_eq!(
+            (changed.bird.as_deref(), changed.at.to_rfc3339().as_str()),
+            (Some("Teal"), "2026-11-23T07:00:00+00:00")
+        );
         for (pairs, part) in [
             (&[("mass", "much")][..], "no weight"),
             (&[("mass", "912"), ("bird", "Nobody")], "no bird called Nobody"),
@@ -442,10 +561,28 @@ mod tests {
             let told = read(&weight, &typed(pairs), &birds, Units::Metric).unwrap_err();
             assert!(told.contains(part), "{told}");
         }
-        let food = entry(r#"{"kind":"food","value":{"item":"quail","count":1.0,"part":null,"grams":null,"outcome":"eaten"}}"#);
-        let now = read(&food, &typed(&[("item", "Mouse"), ("count", "2½"), ("outcome", "eaten")]), &birds, Units::Metric).unwrap();
+        let food = entry(
+            r#"{"kind":"food","value":{"item":"quail","count":1.0,"part":null,"grams":null,"outcome":"eaten"}}"#,
+        );
+        let now = read(
+            &food,
+            &typed(&[("item", "Mouse"), ("count", "2½"), ("outcome", "eaten")]),
+            &birds,
+            Units::Metric,
+        )
+        .unwrap();
         assert_eq!(learnable(&food, &now).as_deref(), Some("mouse"));
-        assert!(read(&food, &typed(&[("item", "quail"), ("count", "-1"), ("outcome", "eaten")]), &birds, Units::Metric).is_err());
-        assert!(read(&food, &typed(&[("item", "quail"), ("outcome", "burnt")]), &birds, Units::Metric).is_err());
+        assert!(
+            read(
+                &food,
+                &typed(&[("item", "quail"), ("count", "-1"), ("outcome", "eaten")]),
+                &birds,
+                Units::Metric
+            )
+            .is_err()
+        );
+        assert!(
+            read(&food, &typed(&[("item", "quail"), ("outcome", "burnt")]), &birds, Units::Metric).is_err()
+        );
     }
 }

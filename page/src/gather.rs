@@ -90,7 +90,8 @@ impl Now {
     /// Her ring.
     pub fn ring(&self) -> Ring {
         let flying = self.advice.as_ref().and_then(|a| a.flying_weight);
-        let forecast = self.advice.as_ref().and_then(|a| a.forecast.as_ref().map(|f| (f.grams, f.low_g, f.high_g)));
+        let forecast =
+            self.advice.as_ref().and_then(|a| a.forecast.as_ref().map(|f| (f.grams, f.low_g, f.high_g)));
         let details = &self.bird.details;
         Ring {
             grams: self.grams(),

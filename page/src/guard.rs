@@ -70,7 +70,10 @@ pub async fn guard(Extract(state): Extract<State>, request: Request, next: Next)
     let path = request.uri().path().to_owned();
     let mut answer = match tokio::time::timeout(patience, admit(&state, request, next)).await {
         Ok(answer) => answer,
-        Err(_) => refuse(StatusCode::REQUEST_TIMEOUT, "That took too long. What came whole is kept; try the rest again."),
+        Err(_) => refuse(
+            StatusCode::REQUEST_TIMEOUT,
+            "That took too long. What came whole is kept; try the rest again.",
+        ),
     };
     head(answer.headers_mut(), state.door, &path);
     answer
@@ -78,11 +81,17 @@ pub async fn guard(Extract(state): Extract<State>, request: Request, next: Next)
 
 async fn admit(state: &State, mut request: Request, next: Next) -> Response {
     let Ok(_place) = state.shared.gate.acquire().await else {
-        return refuse(StatusCode::SERVICE_UNAVAILABLE, "This machine is shutting down. Nothing was lost; try again later.");
+        return refuse(
+            StatusCode::SERVICE_UNAVAILABLE,
+            "This machine is shutting down. Nothing was lost; try again later.",
+        );
     };
     let headers = request.headers();
     if !right_host(state, headers, request.uri()) {
-        return refuse(StatusCode::MISDIRECTED_REQUEST, "This is not the name of this machine. Open the address that Varvel printed.");
+        return refuse(
+            StatusCode::MISDIRECTED_REQUEST,
+            "This is not the name of this machine. Open the address that Varvel printed.",
+        );
     }
     if !matches!(*request.method(), Method::GET | Method::HEAD) && !from_here(state.door, headers) {
         return refuse(StatusCode::FORBIDDEN, "This was sent from another page and was not done.");
@@ -93,7 +102,9 @@ async fn admit(state: &State, mut request: Request, next: Next) -> Response {
             Err(answer) => return answer,
         },
         Door::Porch => {
-            if !matches!(request.uri().path(), "/trust" | "/trust/varvel.crt" | "/icon.svg") && !request.uri().path().starts_with("/a/") {
+            if !matches!(request.uri().path(), "/trust" | "/trust/varvel.crt" | "/icon.svg")
+                && !request.uri().path().starts_with("/a/")
+            {
                 return (StatusCode::SEE_OTHER, [(header::LOCATION, "/trust")]).into_response();
             }
             stranger()
@@ -115,14 +126,23 @@ fn stranger() -> Hand {
 
 /// What a phone may see before it is paired: nothing of the record.
 fn open_to_strangers(path: &str) -> bool {
-    matches!(path, "/pair" | "/trust" | "/trust/varvel.crt" | "/icon.svg" | "/icon-192.png" | "/icon-512.png" | "/manifest.webmanifest")
-        || path.starts_with("/a/")
+    matches!(
+        path,
+        "/pair"
+            | "/trust"
+            | "/trust/varvel.crt"
+            | "/icon.svg"
+            | "/icon-192.png"
+            | "/icon-512.png"
+            | "/manifest.webmanifest"
+    ) || path.starts_with("/a/")
 }
 
 async fn desk(state: &State) -> Result<Who, Response> {
     let store = state.store().clone();
     let keeper = blocking(move || -> store::Result<Option<String>> {
-        let set = store.setting("keeper")?.and_then(|v| v.as_str().map(str::to_owned)).filter(|k| !k.is_empty());
+        let set =
+            store.setting("keeper")?.and_then(|v| v.as_str().map(str::to_owned)).filter(|k| !k.is_empty());
         Ok(set.or(store.keepers()?.into_iter().next()))
     });
     let keeper = keeper.await?.map_err(IntoAnswer::answer)?;
@@ -156,18 +176,25 @@ fn cookie(headers: &HeaderMap) -> Option<String> {
 }
 
 fn unknown_phone(headers: &HeaderMap) -> Response {
-    let wants_page = headers.get(header::ACCEPT).and_then(|v| v.to_str().ok()).is_some_and(|v| v.contains("text/html"));
+    let wants_page =
+        headers.get(header::ACCEPT).and_then(|v| v.to_str().ok()).is_some_and(|v| v.contains("text/html"));
     if !wants_page {
-        return refuse(StatusCode::UNAUTHORIZED, "This phone is not known here. Pair it again at the desk: Settings, Phones.");
+        return refuse(
+            StatusCode::UNAUTHORIZED,
+            "This phone is not known here. Pair it again at the desk: Settings, Phones.",
+        );
     }
     let frame = shell::Frame { place: shell::Place::None, title: "Not known here".into(), waiting: 0 };
-    let page = shell::page(&frame, html! {
-        header { h1 { "This phone is not known here" } }
-        div.leaf {
-            p { "At the desk, open Settings and choose “Let a phone in”. Point this phone’s camera at the picture that appears." }
-            p { "Notes that wait on this phone stay on it until it is let in." }
-        }
-    });
+    let page = shell::page(
+        &frame,
+        html! {
+            header { h1 { "This phone is not known here" } }
+            div.leaf {
+                p { "At the desk, open Settings and choose “Let a phone in”. Point this phone’s camera at the picture that appears." }
+                p { "Notes that wait on this phone stay on it until it is let in." }
+            }
+        },
+    );
     (StatusCode::UNAUTHORIZED, page).into_response()
 }
 
@@ -182,14 +209,22 @@ fn right_host(state: &State, headers: &HeaderMap, uri: &Uri) -> bool {
     let name = host_name(host);
     match state.door {
         Door::Desk => matches!(name.as_str(), "127.0.0.1" | "localhost" | "[::1]"),
-        Door::Phones | Door::Porch => state.shared.phones.as_ref().is_some_and(|p| p.names.iter().any(|n| n.eq_ignore_ascii_case(name.trim_matches(['[', ']'])))),
+        Door::Phones | Door::Porch => {
+            state.shared.phones.as_ref().is_some_and(|p| {
+                p.names.iter().any(|n| n.eq_ignore_ascii_case(name.trim_matches(['[', ']'])))
+            })
+        }
     }
 }
 
 /// Takes the port off a host.
 fn host_name(host: &str) -> String {
     let name = match host.rsplit_once(':') {
-        Some((name, port)) if port.bytes().all(|b| b.is_ascii_digit()) && (!name.contains(':') || name.ends_with(']')) => name,
+        Some((name, port))
+            if port.bytes().all(|b| b.is_ascii_digit()) && (!name.contains(':') || name.ends_with(']')) =>
+        {
+            name
+        }
         _ => host,
     };
     name.to_ascii_lowercase()
@@ -221,7 +256,8 @@ fn head(headers: &mut HeaderMap, door: Door, path: &str) {
         "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' blob:; media-src 'self' blob:; connect-src 'self'; worker-src 'self'; manifest-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
     );
     set("x-content-type-options", "nosniff");
-    set("referrer-policy", "no-referrer");
+    // With `no-referrer` a browser hides the origin of our own forms too.
+    set("referrer-policy", "same-origin");
     set("x-frame-options", "DENY");
     set("cross-origin-opener-policy", "same-origin");
     set("cross-origin-resource-policy", "same-origin");
@@ -238,7 +274,10 @@ fn head(headers: &mut HeaderMap, door: Door, path: &str) {
 pub async fn blocking<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, Response> {
     tokio::task::spawn_blocking(work).await.map_err(|error| {
         tracing::error!("a page's work stopped short: {error}");
-        refuse(StatusCode::INTERNAL_SERVER_ERROR, "Something broke here. Nothing that was confirmed is lost; go back and try again.")
+        refuse(
+            StatusCode::INTERNAL_SERVER_ERROR,
+            "Something broke here. Nothing that was confirmed is lost; go back and try again.",
+        )
     })
 }
 
@@ -270,10 +309,13 @@ impl IntoAnswer for store::StoreError {
 pub fn told(status: StatusCode, words: &str) -> Response {
     let frame = shell::Frame { place: shell::Place::None, title: "Not done".into(), waiting: 0 };
     let head = if status == StatusCode::NOT_FOUND { "Not here" } else { "Not done" };
-    let page = shell::page(&frame, html! {
-        header { h1 { (head) } }
-        div.leaf { p data-news { (crate::say::capital(words)) "." } p { a.press href="/" { "To today" } } }
-    });
+    let page = shell::page(
+        &frame,
+        html! {
+            header { h1 { (head) } }
+            div.leaf { p data-news { (crate::say::capital(words)) "." } p { a.press href="/" { "To today" } } }
+        },
+    );
     (status, page).into_response()
 }
 
@@ -291,7 +333,9 @@ pub fn go(to: &str) -> Response {
             answer.headers_mut().insert(header::LOCATION, to);
             answer
         }
-        Err(_) => refuse(StatusCode::INTERNAL_SERVER_ERROR, "That was done, but the next page has no address."),
+        Err(_) => {
+            refuse(StatusCode::INTERNAL_SERVER_ERROR, "That was done, but the next page has no address.")
+        }
     }
 }
 

@@ -7,27 +7,20 @@
 
 use crate::{
     State,
-    guard::{Hand, blocking, go, refuse},
+    guard::{Hand, blocking, refuse},
 };
 use axum::{
     Extension, Json,
     body::Bytes,
-    extract::{Multipart, Path, Query, State as Extract, multipart::Field},
+    extract::{Path, Query, State as Extract},
     http::StatusCode,
     response::{IntoResponse, Response},
 };
-use chrono::{DateTime, FixedOffset, Local};
+use chrono::{DateTime, FixedOffset};
 use note::{BirdId, Sha256};
 use serde::{Deserialize, Serialize};
-use sha2::Digest;
-use std::{
-    fs,
-    io::Write,
-    path::PathBuf,
-    sync::Mutex,
-};
+use std::{fs, io::Write, path::PathBuf, sync::Mutex};
 use store::{About, EvidenceKind, Kept, NewNote, NewPhoto, Source, Span, Store, StoreError, Who};
-use tokio::io::AsyncWriteExt;
 
 /// What an upload is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
@@ -43,13 +36,13 @@ pub enum Is {
 
 /// What came with an upload, kept beside its half in the spool.
 #[derive(Clone, Debug, Serialize, Deserialize)]
-struct Slip {
-    is: Is,
-    name: String,
-    made: DateTime<FixedOffset>,
-    bird: Option<BirdId>,
-    keeper: String,
-    device: String,
+pub(crate) struct Slip {
+    pub(crate) is: Is,
+    pub(crate) name: String,
+    pub(crate) made: DateTime<FixedOffset>,
+    pub(crate) bird: Option<BirdId>,
+    pub(crate) keeper: String,
+    pub(crate) device: String,
 }
 
 /// What a phone tells with each piece.
@@ -68,8 +61,8 @@ pub struct Piece {
 /// How far an upload has come.
 #[derive(Clone, Debug, Serialize)]
 pub struct Standing {
-    have: u64,
-    state: &'static str,
+    pub(crate) have: u64,
+    pub(crate) state: &'static str,
 }
 
 /// One lock for each sixteenth of all names, so that two senders of one original take turns.
@@ -77,7 +70,7 @@ pub struct Standing {
 pub struct Locks([Mutex<()>; 16]);
 
 impl Locks {
-    fn hold(&self, sha: &Sha256) -> std::sync::MutexGuard<'_, ()> {
+    pub(crate) fn hold(&self, sha: &Sha256) -> std::sync::MutexGuard<'_, ()> {
         let nth = sha.as_str().bytes().next().map_or(0, |b| usize::from(b) % 16);
         self.0[nth].lock().unwrap_or_else(std::sync::PoisonError::into_inner)
     }
@@ -85,7 +78,7 @@ impl Locks {
 
 /// Why an upload was not taken.
 #[derive(Debug)]
-enum Trouble {
+pub(crate) enum Trouble {
     /// The keeper is told, and need not send it again as it is.
     Refused(StatusCode, String),
     Store(StoreError),
@@ -110,18 +103,22 @@ impl IntoResponse for Trouble {
                 tracing::error!("an upload was not kept: {error}");
                 refuse(StatusCode::SERVICE_UNAVAILABLE, &format!("{error}"))
             }
-            Self::Disk(error) if error.kind() == std::io::ErrorKind::StorageFull => {
-                refuse(StatusCode::INSUFFICIENT_STORAGE, "The disk at home is full. Keep this on the phone, make room, and it will be sent again.")
-            }
+            Self::Disk(error) if error.kind() == std::io::ErrorKind::StorageFull => refuse(
+                StatusCode::INSUFFICIENT_STORAGE,
+                "The disk at home is full. Keep this on the phone, make room, and it will be sent again.",
+            ),
             Self::Disk(error) => {
                 tracing::error!("an upload was not kept: {error}");
-                refuse(StatusCode::SERVICE_UNAVAILABLE, "The disk at home would not take it. It stays on the phone and will be sent again.")
+                refuse(
+                    StatusCode::SERVICE_UNAVAILABLE,
+                    "The disk at home would not take it. It stays on the phone and will be sent again.",
+                )
             }
         }
     }
 }
 
-fn no(status: StatusCode, words: impl Into<String>) -> Trouble {
+pub(crate) fn no(status: StatusCode, words: impl Into<String>) -> Trouble {
     Trouble::Refused(status, words.into())
 }
 
@@ -165,14 +162,14 @@ fn answer(done: Result<Result<Standing, Trouble>, Response>) -> Response {
     }
 }
 
-fn half(store: &Store, sha: &Sha256) -> PathBuf {
+pub(crate) fn half(store: &Store, sha: &Sha256) -> PathBuf {
     store.spool().join(format!("{sha}.half"))
 }
-fn slip_path(store: &Store, sha: &Sha256) -> PathBuf {
+pub(crate) fn slip_path(store: &Store, sha: &Sha256) -> PathBuf {
     store.spool().join(format!("{sha}.slip"))
 }
 
-fn stands(state: &State, sha: &Sha256) -> Result<Standing, Trouble> {
+pub(crate) fn stands(state: &State, sha: &Sha256) -> Result<Standing, Trouble> {
     let store = state.store();
     if let Some(kept) = store.evidence(sha)? {
         if let Ok(json) = fs::read(slip_path(store, sha))
@@ -198,13 +195,17 @@ fn take(state: &State, who: &Who, sha: &str, piece: &Piece, bytes: &[u8]) -> Res
         Is::Text => limits.text,
     };
     if piece.of > most || piece.of == 0 {
-        return Err(no(StatusCode::PAYLOAD_TOO_LARGE, format!("That is too large or empty: at most {} MB can be taken.", most.div_ceil(1 << 20))));
+        return Err(no(
+            StatusCode::PAYLOAD_TOO_LARGE,
+            format!("That is too large or empty: at most {} MB can be taken.", most.div_ceil(1 << 20)),
+        ));
     }
     let store = state.store();
     let slip = Slip {
         is: piece.kind,
         name: clean_name(&piece.name),
-        made: DateTime::parse_from_rfc3339(&piece.made).map_err(|_| no(StatusCode::UNPROCESSABLE_ENTITY, "The time of the note is missing."))?,
+        made: DateTime::parse_from_rfc3339(&piece.made)
+            .map_err(|_| no(StatusCode::UNPROCESSABLE_ENTITY, "The time of the note is missing."))?,
         bird: bird_called(store, &piece.bird)?,
         keeper: who.keeper.clone(),
         device: who.device.clone(),
@@ -220,10 +221,14 @@ fn take(state: &State, who: &Who, sha: &str, piece: &Piece, bytes: &[u8]) -> Res
     if now.have + bytes.len() as u64 > piece.of {
         return Err(no(StatusCode::UNPROCESSABLE_ENTITY, "More came than was announced."));
     }
-    crate::lan::private_folder(&store.spool()).map_err(|e| Trouble::Disk(std::io::Error::other(e.to_string())))?;
+    crate::lan::private_folder(&store.spool())
+        .map_err(|e| Trouble::Disk(std::io::Error::other(e.to_string())))?;
     if now.have == 0 {
         if halves(store) >= limits.halves {
-            return Err(no(StatusCode::TOO_MANY_REQUESTS, "Too many uploads are half done. Wait until some are finished."));
+            return Err(no(
+                StatusCode::TOO_MANY_REQUESTS,
+                "Too many uploads are half done. Wait until some are finished.",
+            ));
         }
         let json = serde_json::to_vec(&slip).map_err(std::io::Error::other)?;
         fs::write(slip_path(store, &sha), json)?;
@@ -244,13 +249,12 @@ fn take(state: &State, who: &Who, sha: &str, piece: &Piece, bytes: &[u8]) -> Res
 }
 
 fn halves(store: &Store) -> usize {
-    fs::read_dir(store.spool()).map_or(0, |all| {
-        all.flatten().filter(|f| f.path().extension().is_some_and(|e| e == "half")).count()
-    })
+    fs::read_dir(store.spool())
+        .map_or(0, |all| all.flatten().filter(|f| f.path().extension().is_some_and(|e| e == "half")).count())
 }
 
 /// Moves a whole upload into the evidence folder and the record.
-fn finish(state: &State, sha: &Sha256, slip: &Slip) -> Result<(), Trouble> {
+pub(crate) fn finish(state: &State, sha: &Sha256, slip: &Slip) -> Result<(), Trouble> {
     let store = state.store();
     let path = half(store, sha);
     let told = match slip.is {
@@ -269,14 +273,21 @@ fn finish(state: &State, sha: &Sha256, slip: &Slip) -> Result<(), Trouble> {
             Is::Photo => EvidenceKind::Photo,
             Is::Text => EvidenceKind::Other,
         },
-        media_type: if slip.is == Is::Text { Some("text/plain".into()) } else { told.as_ref().and_then(|t| t.media_type.clone()) },
+        media_type: if slip.is == Is::Text {
+            Some("text/plain".into())
+        } else {
+            told.as_ref().and_then(|t| t.media_type.clone())
+        },
         name: Some(slip.name.clone()).filter(|n| !n.is_empty()),
     };
     match store.adopt_file(&path, Some(sha), &about) {
         Ok(Kept { .. }) => {}
         Err(StoreError::Refused(_)) => {
             discard(store, sha);
-            return Err(no(StatusCode::UNPROCESSABLE_ENTITY, "It came damaged on the way and was thrown away. Send it again."));
+            return Err(no(
+                StatusCode::UNPROCESSABLE_ENTITY,
+                "It came damaged on the way and was thrown away. Send it again.",
+            ));
         }
         Err(error) => return Err(error.into()),
     }
@@ -302,7 +313,13 @@ fn record(state: &State, sha: &Sha256, slip: &Slip, told: Option<crate::Told>) -
         (None, Is::Text) => None,
         (None, _) => {
             let path = store.evidence_path(sha)?;
-            Some(state.shared.workshop.look(&path, slip.is == Is::Photo, slip.made).map_err(|why| no(StatusCode::UNPROCESSABLE_ENTITY, why))?)
+            Some(
+                state
+                    .shared
+                    .workshop
+                    .look(&path, slip.is == Is::Photo, slip.made)
+                    .map_err(|why| no(StatusCode::UNPROCESSABLE_ENTITY, why))?,
+            )
         }
     };
     let (kind, subject) = match (slip.is, told) {
@@ -318,7 +335,12 @@ fn record(state: &State, sha: &Sha256, slip: &Slip, told: Option<crate::Told>) -
             ("read-scale", store.add_photo(photo, &who)?.id().to_string())
         }
         (Is::Sound, Some(told)) => {
-            let note = NewNote { source: Source::Sound(sha.clone()), at: told.at, taken: Some(told.taken), bird: slip.bird.clone() };
+            let note = NewNote {
+                source: Source::Sound(sha.clone()),
+                at: told.at,
+                taken: Some(told.taken),
+                bird: slip.bird.clone(),
+            };
             ("hear", store.add_note(note, &who)?.id().to_string())
         }
         (_, _) => {
@@ -340,11 +362,15 @@ fn typed(store: &Store, words: String, slip: &Slip, who: &Who) -> Result<String,
         return Err(no(StatusCode::UNPROCESSABLE_ENTITY, "There are no words in that note."));
     }
     let moment = Span::between(slip.made, slip.made + chrono::Duration::seconds(1));
-    let same = store.notes(moment, 0, 50)?.into_iter().find(|n| n.evidence.is_none() && n.text.as_deref() == Some(&words));
+    let same = store
+        .notes(moment, 0, 50)?
+        .into_iter()
+        .find(|n| n.evidence.is_none() && n.text.as_deref() == Some(&words));
     match same {
         Some(note) => Ok(note.id.to_string()),
         None => {
-            let note = NewNote { source: Source::Typed(words), at: slip.made, taken: None, bird: slip.bird.clone() };
+            let note =
+                NewNote { source: Source::Typed(words), at: slip.made, taken: None, bird: slip.bird.clone() };
             Ok(store.add_note(note, who)?.id().to_string())
         }
     }
@@ -376,167 +402,16 @@ pub fn recover(state: &State) {
 }
 
 /// Keeps the last part of a path, without signs that do harm in a terminal or a file name; for show only.
-fn clean_name(name: &str) -> String {
+pub(crate) fn clean_name(name: &str) -> String {
     let last = name.rsplit(['/', '\\']).next().unwrap_or_default();
     last.chars().filter(|c| !c.is_control()).take(120).collect()
 }
 
-fn bird_called(store: &Store, name: &str) -> Result<Option<BirdId>, Trouble> {
+pub(crate) fn bird_called(store: &Store, name: &str) -> Result<Option<BirdId>, Trouble> {
     if name.is_empty() {
         return Ok(None);
     }
     Ok(store.bird_named(name)?.map(|bird| bird.id))
-}
-
-/// Takes the form of the note page, for browsers without script and for the desk.
-pub async fn form(Extract(state): Extract<State>, Extension(hand): Extension<Hand>, form: Multipart) -> Response {
-    match read_form(&state, &hand.who, form).await {
-        Ok(0) => Trouble::into_response(no(StatusCode::UNPROCESSABLE_ENTITY, "Nothing was chosen. Go back and choose a recording or a photo, or write a note.")),
-        Ok(taken) => go(&format!("/confirm?taken={taken}")),
-        Err(answer) => answer,
-    }
-}
-
-/// Most parts that a form may have.
-const MOST_PARTS: usize = 64;
-
-async fn read_form(state: &State, who: &Who, mut form: Multipart) -> Result<usize, Response> {
-    let damaged = |_| refuse(StatusCode::BAD_REQUEST, "The form came damaged. What was listed as taken is kept; send the rest again.");
-    let (mut bird, mut made, mut taken) = (String::new(), Local::now().fixed_offset(), 0);
-    let mut parts = 0;
-    while let Some(mut field) = form.next_field().await.map_err(damaged)? {
-        parts += 1;
-        if parts > MOST_PARTS {
-            return Err(refuse(StatusCode::PAYLOAD_TOO_LARGE, "Too many files at once: at most sixty."));
-        }
-        let limits = state.shared.limits;
-        let (is, most) = match field.name().unwrap_or_default() {
-            "bird" => {
-                bird = short(&mut field, 200).await?;
-                continue;
-            }
-            "made" => {
-                let text = short(&mut field, 64).await?;
-                made = DateTime::parse_from_rfc3339(&text).unwrap_or(made);
-                continue;
-            }
-            "words" => {
-                let words = short(&mut field, limits.text as usize).await?;
-                if !words.trim().is_empty() {
-                    let text = format!("{}\n{}", made.to_rfc3339(), words.trim());
-                    let name = state.store().spool().join(format!("{:016x}.form", fresh()));
-                    keep(state, who, (Is::Text, "note.txt".into(), made, bird.clone()), name, Filling::Whole(text.into_bytes())).await?;
-                    taken += 1;
-                }
-                continue;
-            }
-            "sound" => (Is::Sound, limits.sound),
-            "photo" => (Is::Photo, limits.photo),
-            _ => return Err(refuse(StatusCode::BAD_REQUEST, "The form has a field that is not known here.")),
-        };
-        let name = field.file_name().unwrap_or_default().to_owned();
-        if name.is_empty() {
-            continue;
-        }
-        let path = state.store().spool().join(format!("{:016x}.form", fresh()));
-        keep(state, who, (is, name, made, bird.clone()), path, Filling::Field(field, most)).await?;
-        taken += 1;
-    }
-    Ok(taken)
-}
-
-enum Filling<'a> {
-    Whole(Vec<u8>),
-    Field(Field<'a>, u64),
-}
-
-fn fresh() -> u64 {
-    use std::{
-        hash::{BuildHasher, Hasher},
-        sync::atomic::{AtomicU64, Ordering},
-    };
-    static NEXT: AtomicU64 = AtomicU64::new(0);
-    let mut hasher = std::collections::hash_map::RandomState::new().build_hasher();
-    hasher.write_u64(NEXT.fetch_add(1, Ordering::Relaxed));
-    hasher.finish()
-}
-
-async fn short(field: &mut Field<'_>, most: usize) -> Result<String, Response> {
-    let mut bytes = Vec::new();
-    while let Some(chunk) = field.chunk().await.map_err(|_| refuse(StatusCode::BAD_REQUEST, "The form came damaged."))? {
-        if bytes.len() + chunk.len() > most {
-            return Err(refuse(StatusCode::PAYLOAD_TOO_LARGE, "That note is too long. Send it in parts."));
-        }
-        bytes.extend_from_slice(&chunk);
-    }
-    String::from_utf8(bytes).map_err(|_| refuse(StatusCode::BAD_REQUEST, "The words are not in UTF-8."))
-}
-
-/// Streams one part to the spool, hashing on the way, and finishes it like a phone's upload.
-async fn keep(state: &State, who: &Who, what: (Is, String, DateTime<FixedOffset>, String), path: PathBuf, filling: Filling<'_>) -> Result<(), Response> {
-    let disk = |error: std::io::Error| Trouble::Disk(error).into_response();
-    crate::lan::private_folder(&state.store().spool()).map_err(|e| disk(std::io::Error::other(e.to_string())))?;
-    let written = write_part(&path, filling).await;
-    let sha = match written {
-        Ok(sha) => sha,
-        Err(answer) => {
-            tokio::fs::remove_file(&path).await.map_err(disk)?;
-            return Err(answer);
-        }
-    };
-    let (state, who) = (state.clone(), who.clone());
-    let work = move || -> Result<(), Trouble> {
-        let (is, name, made, bird) = what;
-        let slip = Slip {
-            is,
-            name: clean_name(&name),
-            made,
-            bird: bird_called(state.store(), &bird)?,
-            keeper: who.keeper,
-            device: who.device,
-        };
-        let _turn = state.shared.halves.hold(&sha);
-        if stands(&state, &sha)?.state == "kept" {
-            fs::remove_file(&path)?;
-            return Ok(());
-        }
-        fs::write(slip_path(state.store(), &sha), serde_json::to_vec(&slip).map_err(std::io::Error::other)?)?;
-        fs::rename(&path, half(state.store(), &sha))?;
-        finish(&state, &sha, &slip)
-    };
-    blocking(work).await?.map_err(IntoResponse::into_response)
-}
-
-async fn write_part(path: &PathBuf, filling: Filling<'_>) -> Result<Sha256, Response> {
-    let disk = |error: std::io::Error| Trouble::Disk(error).into_response();
-    let mut file = tokio::fs::File::create(path).await.map_err(disk)?;
-    let mut hash = sha2::Sha256::new();
-    match filling {
-        Filling::Whole(bytes) => {
-            hash.update(&bytes);
-            file.write_all(&bytes).await.map_err(disk)?;
-        }
-        Filling::Field(mut field, most) => {
-            let mut size = 0u64;
-            let cut = |_| refuse(StatusCode::BAD_REQUEST, "The upload was cut off. Send it again.");
-            while let Some(chunk) = field.chunk().await.map_err(cut)? {
-                size += chunk.len() as u64;
-                if size > most {
-                    let words = format!("That file is too large: at most {} MB can be taken.", most >> 20);
-                    return Err(refuse(StatusCode::PAYLOAD_TOO_LARGE, &words));
-                }
-                hash.update(&chunk);
-                file.write_all(&chunk).await.map_err(disk)?;
-            }
-            if size == 0 {
-                return Err(refuse(StatusCode::UNPROCESSABLE_ENTITY, "That file is empty."));
-            }
-        }
-    }
-    file.flush().await.map_err(disk)?;
-    file.sync_data().await.map_err(disk)?;
-    let hex: String = hash.finalize().iter().map(|b| format!("{b:02x}")).collect();
-    Ok(Sha256::new(hex))
 }
 
 #[cfg(test)]

@@ -6,8 +6,8 @@
 
 use crate::PageError;
 use rcgen::{
-    BasicConstraints, CertificateParams, CidrSubnet, DnType, ExtendedKeyUsagePurpose, GeneralSubtree, IsCa, Issuer,
-    KeyPair, KeyUsagePurpose, NameConstraints, SanType,
+    BasicConstraints, CertificateParams, CidrSubnet, DnType, ExtendedKeyUsagePurpose, GeneralSubtree, IsCa,
+    Issuer, KeyPair, KeyUsagePurpose, NameConstraints, SanType,
 };
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -58,18 +58,20 @@ impl Tls {
     fn open_at(folder: &Path, names: &[String], now: OffsetDateTime) -> Result<Self, PageError> {
         private_folder(folder)?;
         let at = |name: &str| folder.join(name);
-        let (ca_pem, key) = match (fs::read_to_string(at("authority.pem")), fs::read_to_string(at("authority.key"))) {
-            (Ok(pem), Ok(key)) => (pem, KeyPair::from_pem(&key).map_err(PageError::certificate)?),
-            (Err(_), Err(_)) => {
-                let key = KeyPair::generate().map_err(PageError::certificate)?;
-                let pem = authority(now).self_signed(&key).map_err(PageError::certificate)?.pem();
-                private_file(&at("authority.key"), key.serialize_pem().as_bytes())?;
-                private_file(&at("authority.pem"), pem.as_bytes())?;
-                (pem, key)
-            }
-            _ => return Err(PageError::HalfAuthority(folder.to_owned())),
-        };
-        let written = fs::read(at("machine.json")).ok().and_then(|json| serde_json::from_slice::<Leaf>(&json).ok());
+        let (ca_pem, key) =
+            match (fs::read_to_string(at("authority.pem")), fs::read_to_string(at("authority.key"))) {
+                (Ok(pem), Ok(key)) => (pem, KeyPair::from_pem(&key).map_err(PageError::certificate)?),
+                (Err(_), Err(_)) => {
+                    let key = KeyPair::generate().map_err(PageError::certificate)?;
+                    let pem = authority(now).self_signed(&key).map_err(PageError::certificate)?.pem();
+                    private_file(&at("authority.key"), key.serialize_pem().as_bytes())?;
+                    private_file(&at("authority.pem"), pem.as_bytes())?;
+                    (pem, key)
+                }
+                _ => return Err(PageError::HalfAuthority(folder.to_owned())),
+            };
+        let written =
+            fs::read(at("machine.json")).ok().and_then(|json| serde_json::from_slice::<Leaf>(&json).ok());
         let fresh = written.is_some_and(|leaf| {
             leaf.names == names && leaf.good_until - now.unix_timestamp() > RENEW_DAYS * 86_400
         });
@@ -77,7 +79,8 @@ impl Tls {
             let until = now + time::Duration::days(LEAF_DAYS);
             let leaf_key = KeyPair::generate().map_err(PageError::certificate)?;
             let issuer = Issuer::new(authority(now), key);
-            let leaf = machine(names, now, until)?.signed_by(&leaf_key, &issuer).map_err(PageError::certificate)?;
+            let leaf =
+                machine(names, now, until)?.signed_by(&leaf_key, &issuer).map_err(PageError::certificate)?;
             private_file(&at("machine.key"), leaf_key.serialize_pem().as_bytes())?;
             private_file(&at("machine.pem"), format!("{}{ca_pem}", leaf.pem()).as_bytes())?;
             let told = Leaf { names: names.to_vec(), good_until: until.unix_timestamp() };
@@ -124,7 +127,11 @@ fn authority(now: OffsetDateTime) -> CertificateParams {
     params
 }
 
-fn machine(names: &[String], now: OffsetDateTime, until: OffsetDateTime) -> Result<CertificateParams, PageError> {
+fn machine(
+    names: &[String],
+    now: OffsetDateTime,
+    until: OffsetDateTime,
+) -> Result<CertificateParams, PageError> {
     let mut params = CertificateParams::default();
     params.distinguished_name.push(DnType::CommonName, "Varvel");
     for name in names {
@@ -177,7 +184,8 @@ pub(crate) fn private_folder(folder: &Path) -> Result<(), PageError> {
     #[cfg(unix)]
     {
         use std::os::unix::fs::PermissionsExt;
-        fs::set_permissions(folder, fs::Permissions::from_mode(0o700)).map_err(|e| PageError::file(folder, e))?;
+        fs::set_permissions(folder, fs::Permissions::from_mode(0o700))
+            .map_err(|e| PageError::file(folder, e))?;
     }
     Ok(())
 }
@@ -224,7 +232,9 @@ mod tests {
         let moved = Tls::open_at(folder.path(), &["192.168.1.21".to_owned()], now).unwrap();
         assert_eq!(moved.ca_pem, first.ca_pem);
         assert_ne!(moved.chain_pem, first.chain_pem);
-        let later = Tls::open_at(folder.path(), &["192.168.1.21".to_owned()], now + time::Duration::days(330)).unwrap();
+        let later =
+            Tls::open_at(folder.path(), &["192.168.1.21".to_owned()], now + time::Duration::days(330))
+                .unwrap();
         assert_ne!(later.chain_pem, moved.chain_pem);
         #[cfg(unix)]
         for name in ["authority.key", "machine.key"] {

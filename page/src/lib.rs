@@ -14,9 +14,11 @@ pub mod fields;
 mod gather;
 mod guard;
 mod intake;
+mod intake_form;
 mod lan;
 mod pair;
 mod phone;
+mod quote;
 mod report;
 mod ring;
 pub mod say;
@@ -200,7 +202,12 @@ impl State {
         Self::with_phones(store, workshop, limits, None)
     }
 
-    pub(crate) fn with_phones(store: Store, workshop: Arc<dyn Workshop>, limits: Limits, phones: Option<pair::Phones>) -> Self {
+    pub(crate) fn with_phones(
+        store: Store,
+        workshop: Arc<dyn Workshop>,
+        limits: Limits,
+        phones: Option<pair::Phones>,
+    ) -> Self {
         let shared = Shared {
             store,
             workshop,
@@ -283,7 +290,7 @@ pub fn router(state: State) -> Router {
             "/intake/{sha256}",
             put(intake::piece).get(intake::standing).layer(DefaultBodyLimit::max(limits.piece)),
         )
-        .route("/intake", post(intake::form).layer(DefaultBodyLimit::disable()))
+        .route("/intake", post(intake_form::form).layer(DefaultBodyLimit::disable()))
         .fallback(guard::nothing_here)
         .layer(middleware::from_fn_with_state(state.clone(), guard::guard))
         .with_state(state)
@@ -291,5 +298,16 @@ pub fn router(state: State) -> Router {
 
 /// Which routes there are, for tests that walk through all of them.
 pub const PAGES: &[&str] = &[
-    "/", "/confirm", "/note", "/book", "/birds", "/birds/new", "/evidence", "/words", "/reports", "/settings", "/more", "/trust",
+    "/",
+    "/confirm",
+    "/note",
+    "/book",
+    "/birds",
+    "/birds/new",
+    "/evidence",
+    "/words",
+    "/reports",
+    "/settings",
+    "/more",
+    "/trust",
 ];

@@ -83,38 +83,50 @@ pub fn qr_text(text: &str) -> String {
 }
 
 /// Shows a fresh code, once; at the desk only.
-pub async fn show_code(Extract(state): Extract<State>, Extension(hand): Extension<Hand>) -> Result<Markup, Response> {
+pub async fn show_code(
+    Extract(state): Extract<State>,
+    Extension(hand): Extension<Hand>,
+) -> Result<Markup, Response> {
     if !hand.desk {
         return Err(told(StatusCode::FORBIDDEN, "Phones are let in at the desk only"));
     }
     let Some(phones) = state.shared.phones.clone() else {
-        return Err(told(StatusCode::CONFLICT, "The page is not open to phones: start it with `varvel serve --lan`"));
+        return Err(told(
+            StatusCode::CONFLICT,
+            "The page is not open to phones: start it with `varvel serve --lan`",
+        ));
     };
     let (frame, code) = gather::on(&state, |state| {
-        Ok((gather::frame(state.store(), Place::Settings, "Let a phone in")?, state.store().new_pairing_code(CODE_LASTS_S)?))
+        Ok((
+            gather::frame(state.store(), Place::Settings, "Let a phone in")?,
+            state.store().new_pairing_code(CODE_LASTS_S)?,
+        ))
     })
     .await?;
     let address = format!("{}/pair?code={code}", phones.url);
-    Ok(shell::page(&frame, html! {
-        header { h1 { "Let a phone in" } p { "This picture works once, for ten minutes. Show it to nobody else." } }
-        div.pair {
-            section.leaf {
-                h2 { "1. Trust this machine, once for each phone" }
-                p { "Point the phone’s camera here and follow what it says." }
-                (qr(&format!("{}/trust", phones.porch_url)))
-                p.hash { (phones.porch_url) "/trust" }
-                p { "The fingerprint that the phone shows must be this one:" }
-                p.hash { (phones.fingerprint) }
+    Ok(shell::page(
+        &frame,
+        html! {
+            header { h1 { "Let a phone in" } p { "This picture works once, for ten minutes. Show it to nobody else." } }
+            div.pair {
+                section.leaf {
+                    h2 { "1. Trust this machine, once for each phone" }
+                    p { "Point the phone’s camera here and follow what it says." }
+                    (qr(&format!("{}/trust", phones.porch_url)))
+                    p.hash { (phones.porch_url) "/trust" }
+                    p { "The fingerprint that the phone shows must be this one:" }
+                    p.hash { (phones.fingerprint) }
+                }
+                section.leaf {
+                    h2 { "2. Let it in" }
+                    p { "Then point the camera here." }
+                    (qr(&address))
+                    details { summary { "No camera?" } p { "Type this into the phone’s browser:" } p.hash { (address) } }
+                }
             }
-            section.leaf {
-                h2 { "2. Let it in" }
-                p { "Then point the camera here." }
-                (qr(&address))
-                details { summary { "No camera?" } p { "Type this into the phone’s browser:" } p.hash { (address) } }
-            }
-        }
-        p { a.press href="/settings" { "Done" } }
-    }))
+            p { a.press href="/settings" { "Done" } }
+        },
+    ))
 }
 
 /// The code in an address.
@@ -159,15 +171,25 @@ pub async fn exchange(Extract(state): Extract<State>, Form(asked): Form<Exchange
         return told(StatusCode::FORBIDDEN, "The desk needs no code");
     }
     if state.shared.tries.too_many() {
-        return told(StatusCode::TOO_MANY_REQUESTS, "Too many wrong codes. Wait ten minutes, then make a new picture at the desk");
+        return told(
+            StatusCode::TOO_MANY_REQUESTS,
+            "Too many wrong codes. Wait ten minutes, then make a new picture at the desk",
+        );
     }
     let (name, keeper) = (asked.name.trim().to_owned(), asked.keeper.trim().to_owned());
-    if name.is_empty() || keeper.is_empty() || name.chars().count() > 40 || keeper.chars().count() > 60 || asked.code.len() > 128 {
+    if name.is_empty()
+        || keeper.is_empty()
+        || name.chars().count() > 40
+        || keeper.chars().count() > 60
+        || asked.code.len() > 128
+    {
         return told(StatusCode::UNPROCESSABLE_ENTITY, "Give the phone a name and say who carries it");
     }
     match gather::on(&state, move |state| state.store().pair_device(&asked.code, &name, &keeper)).await {
         Ok(Some((_, secret))) => {
-            let cookie = format!("{COOKIE}={secret}; Path=/; Secure; HttpOnly; SameSite=Strict; Max-Age={COOKIE_LASTS_S}");
+            let cookie = format!(
+                "{COOKIE}={secret}; Path=/; Secure; HttpOnly; SameSite=Strict; Max-Age={COOKIE_LASTS_S}"
+            );
             let mut answer = go("/note");
             match HeaderValue::from_str(&cookie) {
                 Ok(cookie) => {
@@ -179,14 +201,21 @@ pub async fn exchange(Extract(state): Extract<State>, Form(asked): Form<Exchange
         }
         Ok(None) => {
             state.shared.tries.missed();
-            told(StatusCode::FORBIDDEN, "That code is used, too old or wrong. Make a new picture at the desk: Settings, Phones")
+            told(
+                StatusCode::FORBIDDEN,
+                "That code is used, too old or wrong. Make a new picture at the desk: Settings, Phones",
+            )
         }
         Err(answer) => answer,
     }
 }
 
 /// Shuts a phone out; at the desk only.
-pub async fn revoke(Extract(state): Extract<State>, Extension(hand): Extension<Hand>, Path(device): Path<String>) -> Response {
+pub async fn revoke(
+    Extract(state): Extract<State>,
+    Extension(hand): Extension<Hand>,
+    Path(device): Path<String>,
+) -> Response {
     if !hand.desk {
         return told(StatusCode::FORBIDDEN, "Phones are shut out at the desk only");
     }
@@ -199,7 +228,10 @@ pub async fn revoke(Extract(state): Extract<State>, Extension(hand): Extension<H
 /// Walks through trusting this machine.
 pub async fn trust(Extract(state): Extract<State>, headers: HeaderMap) -> Response {
     let Some(phones) = &state.shared.phones else {
-        return told(StatusCode::NOT_FOUND, "The page is not open to phones: start it with `varvel serve --lan`");
+        return told(
+            StatusCode::NOT_FOUND,
+            "The page is not open to phones: start it with `varvel serve --lan`",
+        );
     };
     let agent = headers.get(header::USER_AGENT).and_then(|v| v.to_str().ok()).unwrap_or_default();
     let apple = ["iPhone", "iPad", "Macintosh"].iter().any(|name| agent.contains(name));
@@ -244,10 +276,15 @@ pub async fn trust(Extract(state): Extract<State>, headers: HeaderMap) -> Respon
 pub async fn authority(Extract(state): Extract<State>) -> Response {
     match &state.shared.phones {
         Some(phones) => (
-            [(header::CONTENT_TYPE, "application/x-x509-ca-cert"), (header::CONTENT_DISPOSITION, "attachment; filename=\"varvel.crt\"")],
+            [
+                (header::CONTENT_TYPE, "application/x-x509-ca-cert"),
+                (header::CONTENT_DISPOSITION, "attachment; filename=\"varvel.crt\""),
+            ],
             lan::der(&phones.ca_pem),
         )
             .into_response(),
-        None => told(StatusCode::NOT_FOUND, "The page is not open to phones: start it with `varvel serve --lan`"),
+        None => {
+            told(StatusCode::NOT_FOUND, "The page is not open to phones: start it with `varvel serve --lan`")
+        }
     }
 }

@@ -7,12 +7,7 @@ use crate::{
     State, gather, shell,
     shell::{Frame, Place, icon},
 };
-use axum::{
-    Json,
-    extract::State as Extract,
-    http::StatusCode,
-    response::Response,
-};
+use axum::{Json, extract::State as Extract, http::StatusCode, response::Response};
 use maud::{Markup, html};
 
 /// Answers that home is here.
@@ -28,7 +23,10 @@ pub async fn more(Extract(state): Extract<State>) -> Result<Markup, Response> {
 
 /// The birds' names, for the choice of bird on a phone.
 pub async fn birds(Extract(state): Extract<State>) -> Result<Json<serde_json::Value>, Response> {
-    let names = gather::on(&state, |state| Ok(state.store().birds()?.into_iter().map(|b| b.details.name).collect::<Vec<_>>())).await?;
+    let names = gather::on(&state, |state| {
+        Ok(state.store().birds()?.into_iter().map(|b| b.details.name).collect::<Vec<_>>())
+    })
+    .await?;
     Ok(Json(serde_json::json!({ "birds": names })))
 }
 
@@ -41,42 +39,45 @@ pub async fn waiting(Extract(state): Extract<State>) -> Result<Json<serde_json::
 /// The recorder.
 pub async fn note() -> Markup {
     let frame = Frame { place: Place::Note, title: "Speak a note".into(), waiting: 0 };
-    shell::page(&frame, html! {
-        header { h1 { "Speak a note" } p { "“Sedge, nine twelve, two and a half chicks, flew well, eight to the fist.”" } }
-        div.desk {
-            section.leaf.record aria-label="Recorder" {
-                button.rec #rec type="button" aria-pressed="false" hidden data-js {
-                    svg viewBox="0 0 200 200" aria-hidden="true" focusable="false" { circle.outer cx="100" cy="100" r="96" {} path.level #level d="" {} circle.inner cx="100" cy="100" r="70" {} }
-                    span { "Speak" }
-                }
-                div.clock #clock hidden data-js aria-hidden="true" { "0:00" }
-                p #deaf role="alert" hidden {}
-                label.tickbox hidden data-js { input #free type="checkbox"; "Hands free: starts when you speak, ends when you are quiet" }
-                div.fields hidden data-js {
-                    div { label for="bird" { "Bird in hand" } select #bird { option value="" { "as said in the note" } } }
-                }
-                input.aside #photo type="file" accept="image/*" capture="environment" multiple hidden data-js;
-                label.press hidden data-js for="photo" { (icon("M4 7h4l2-3h4l2 3h4v12H4zM12 10a3 3 0 1 0 .01 0")) "Photograph the scale" }
-                p.home-state #home role="status" hidden data-js {}
-                details hidden data-js data-fallback {
-                    summary { "A recording, or written words" }
-                    label for="file" { "Choose a recording" } input #file type="file" accept="audio/*" multiple;
-                    form #write { label for="words" { "Or write the note" } textarea #words maxlength="5000" {} button { "Keep it" } }
-                }
-                form method="post" action="/intake" enctype="multipart/form-data" data-nojs {
-                    div.fields {
-                        div { label for="s" { "Recording" } input #s name="sound" type="file" accept="audio/*" capture multiple; }
-                        div { label for="p" { "Photo of the scale" } input #p name="photo" type="file" accept="image/*" capture="environment" multiple; }
-                        div { label for="w" { "Or write the note" } textarea #w name="words" maxlength="5000" {} }
+    shell::page(
+        &frame,
+        html! {
+            header { h1 { "Speak a note" } p { "“Sedge, nine twelve, two and a half chicks, flew well, eight to the fist.”" } }
+            div.desk {
+                section.leaf.record aria-label="Recorder" {
+                    button.rec #rec type="button" aria-pressed="false" hidden data-js {
+                        svg viewBox="0 0 200 200" aria-hidden="true" focusable="false" { circle.outer cx="100" cy="100" r="96" {} path.level #level d="" {} circle.inner cx="100" cy="100" r="70" {} }
+                        span { "Speak" }
                     }
-                    button.main { "Send" }
+                    div.clock #clock hidden data-js aria-hidden="true" { "0:00" }
+                    p #deaf role="alert" hidden {}
+                    label.tickbox hidden data-js { input #free type="checkbox"; "Hands free: starts when you speak, ends when you are quiet" }
+                    div.fields hidden data-js {
+                        div { label for="bird" { "Bird in hand" } select #bird { option value="" { "as said in the note" } } }
+                    }
+                    input.aside #photo type="file" accept="image/*" capture="environment" multiple hidden data-js;
+                    label.press hidden data-js for="photo" { (icon("M4 7h4l2-3h4l2 3h4v12H4zM12 10a3 3 0 1 0 .01 0")) "Photograph the scale" }
+                    p.home-state #home role="status" hidden data-js {}
+                    details hidden data-js data-fallback {
+                        summary { "A recording, or written words" }
+                        label for="file" { "Choose a recording" } input #file type="file" accept="audio/*" multiple;
+                        form #write { label for="words" { "Or write the note" } textarea #words maxlength="5000" {} button { "Keep it" } }
+                    }
+                    form method="post" action="/intake" enctype="multipart/form-data" data-nojs {
+                        div.fields {
+                            div { label for="s" { "Recording" } input #s name="sound" type="file" accept="audio/*" capture multiple; }
+                            div { label for="p" { "Photo of the scale" } input #p name="photo" type="file" accept="image/*" capture="environment" multiple; }
+                            div { label for="w" { "Or write the note" } textarea #w name="words" maxlength="5000" {} }
+                        }
+                        button.main { "Send" }
+                    }
+                }
+                section.leaf hidden data-js aria-label="On this phone" {
+                    h2 { "On this phone" }
+                    p #none { "Nothing waits. What you speak or photograph is kept here first, and let go only when home has it on its disk." }
+                    ul.queue #queue {}
                 }
             }
-            section.leaf hidden data-js aria-label="On this phone" {
-                h2 { "On this phone" }
-                p #none { "Nothing waits. What you speak or photograph is kept here first, and let go only when home has it on its disk." }
-                ul.queue #queue {}
-            }
-        }
-    })
+        },
+    )
 }

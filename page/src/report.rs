@@ -22,31 +22,40 @@ use store::{Bird, Record, Span, State as Standing};
 
 /// Offers the reports.
 pub async fn page(Extract(state): Extract<State>) -> Result<Markup, Response> {
-    let (frame, birds) = gather::on(&state, |state| Ok((gather::frame(state.store(), Place::Reports, "Reports")?, state.store().all_birds()?))).await?;
+    let (frame, birds) = gather::on(&state, |state| {
+        Ok((gather::frame(state.store(), Place::Reports, "Reports")?, state.store().all_birds()?))
+    })
+    .await?;
     let Some(first) = birds.first().map(|b| b.id.clone()) else {
-        return Ok(shell::page(&frame, html! { header { h1 { "Reports" } } (shell::empty("No bird yet", html! { p { "Reports are made of confirmed days: a day book, a sheet for the vet, a sheet for the inspector." } })) }));
+        return Ok(shell::page(
+            &frame,
+            html! { header { h1 { "Reports" } } (shell::empty("No bird yet", html! { p { "Reports are made of confirmed days: a day book, a sheet for the vet, a sheet for the inspector." } })) },
+        ));
     };
-    Ok(shell::page(&frame, html! {
-        header { h1 { "Reports" } p { "Each opens as a page made to be printed, or kept as a PDF by the browser’s own print." } }
-        div.pair {
-            @for (action, title, what) in [
-                ("/reports/day-book", "Day book", "Every day with weights, food, flying, remarks, photo proof with times and hashes; corrections shown as corrections."),
-                ("/reports/vet", "Sheet for the vet", "One page: trend, food, signs, dates."),
-                ("/reports/inspector", "Sheet for the inspector", "Identity, ring or chip, origin, permits, equipment and scale checks, dated events."),
-            ] {
-                form.leaf method="get" action=(action) {
-                    h2 { (title) } p { (what) }
-                    div.fields {
-                        @let id = action.trim_start_matches("/reports/");
-                        div { label for={ (id) "-b" } { "Bird" } select id={ (id) "-b" } name="bird" { @for b in &birds { option value=(b.id) selected[b.id == first] { (b.details.name) @if b.gone.is_some() { " (gone)" } } } } }
-                        div { label for={ (id) "-f" } { "From" } input id={ (id) "-f" } name="from" type="date"; }
-                        div { label for={ (id) "-t" } { "To" } input id={ (id) "-t" } name="to" type="date"; }
+    Ok(shell::page(
+        &frame,
+        html! {
+            header { h1 { "Reports" } p { "Each opens as a page made to be printed, or kept as a PDF by the browser’s own print." } }
+            div.pair {
+                @for (action, title, what) in [
+                    ("/reports/day-book", "Day book", "Every day with weights, food, flying, remarks, photo proof with times and hashes; corrections shown as corrections."),
+                    ("/reports/vet", "Sheet for the vet", "One page: trend, food, signs, dates."),
+                    ("/reports/inspector", "Sheet for the inspector", "Identity, ring or chip, origin, permits, equipment and scale checks, dated events."),
+                ] {
+                    form.leaf method="get" action=(action) {
+                        h2 { (title) } p { (what) }
+                        div.fields {
+                            @let id = action.trim_start_matches("/reports/");
+                            div { label for={ (id) "-b" } { "Bird" } select id={ (id) "-b" } name="bird" { @for b in &birds { option value=(b.id) selected[b.id == first] { (b.details.name) @if b.gone.is_some() { " (gone)" } } } } }
+                            div { label for={ (id) "-f" } { "From" } input id={ (id) "-f" } name="from" type="date"; }
+                            div { label for={ (id) "-t" } { "To" } input id={ (id) "-t" } name="to" type="date"; }
+                        }
+                        button.main { "Open" }
                     }
-                    button.main { "Open" }
                 }
             }
-        }
-    }))
+        },
+    ))
 }
 
 struct Sheet {
@@ -57,7 +66,13 @@ struct Sheet {
     chart: String,
 }
 
-async fn sheet(state: &State, asked: Asked, title: &'static str, usual_days: u64, draw: impl FnOnce(&State, &Sheet) -> store::Result<Markup> + Send + 'static) -> Result<Markup, Response> {
+async fn sheet(
+    state: &State,
+    asked: Asked,
+    title: &'static str,
+    usual_days: u64,
+    draw: impl FnOnce(&State, &Sheet) -> store::Result<Markup> + Send + 'static,
+) -> Result<Markup, Response> {
     let Some(id) = asked.bird.clone().map(BirdId::new) else {
         return Err(told(StatusCode::UNPROCESSABLE_ENTITY, "Choose a bird for the report"));
     };
@@ -81,13 +96,20 @@ async fn sheet(state: &State, asked: Asked, title: &'static str, usual_days: u64
 }
 
 fn span_words(span: Span) -> String {
-    let from = span.from.map_or("from the first day".into(), |m| format!("from {}", say::date(m.date_naive())));
-    let to = span.to.and_then(|m| m.checked_sub_days(Days::new(1))).map_or("until today".into(), |m| format!("until {}", say::date(m.date_naive())));
+    let from =
+        span.from.map_or("from the first day".into(), |m| format!("from {}", say::date(m.date_naive())));
+    let to = span
+        .to
+        .and_then(|m| m.checked_sub_days(Days::new(1)))
+        .map_or("until today".into(), |m| format!("until {}", say::date(m.date_naive())));
     format!("{from} {to}")
 }
 
 /// The day book, to print.
-pub async fn day_book(Extract(state): Extract<State>, Query(asked): Query<Asked>) -> Result<Markup, Response> {
+pub async fn day_book(
+    Extract(state): Extract<State>,
+    Query(asked): Query<Asked>,
+) -> Result<Markup, Response> {
     sheet(&state, asked, "Day book", 0, |_, sheet| {
         let rows = book::rows(sheet.records.clone());
         let corrected: Vec<&Record> = sheet.records.iter().filter(|r| r.proposed.is_some() && r.state == Standing::Confirmed).collect();
@@ -133,7 +155,10 @@ pub async fn vet(Extract(state): Extract<State>, Query(asked): Query<Asked>) -> 
 }
 
 /// The sheet for the inspector, in general form.
-pub async fn inspector(Extract(state): Extract<State>, Query(asked): Query<Asked>) -> Result<Markup, Response> {
+pub async fn inspector(
+    Extract(state): Extract<State>,
+    Query(asked): Query<Asked>,
+) -> Result<Markup, Response> {
     sheet(&state, asked, "For the inspector", 0, |state, sheet| {
         let store = state.store();
         let events = store.bird_events(&sheet.bird.id)?;

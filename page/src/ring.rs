@@ -44,7 +44,11 @@ impl Ring {
         if let Some(floor) = self.floor
             && grams < floor
         {
-            return Some(format!("{} under the floor of {}", say::mass(floor - grams, units), say::mass(floor, units)));
+            return Some(format!(
+                "{} under the floor of {}",
+                say::mass(floor - grams, units),
+                say::mass(floor, units)
+            ));
         }
         let (low, high) = self.band?;
         let band = format!("{} to {}", say::about(low, units), say::about(high, units));
@@ -148,7 +152,14 @@ fn arc(from: f64, to: f64, radius: f64) -> String {
 fn sector(from: f64, to: f64) -> String {
     let ((x1, y1), (x2, y2)) = (spot(to, INNER), spot(from, INNER));
     let large = u8::from(to - from > 180.0);
-    format!("{} L{} {} A{INNER} {INNER} 0 {large} 0 {} {} Z", arc(from, to, OUTER), n(x1), n(y1), n(x2), n(y2))
+    format!(
+        "{} L{} {} A{INNER} {INNER} 0 {large} 0 {} {} Z",
+        arc(from, to, OUTER),
+        n(x1),
+        n(y1),
+        n(x2),
+        n(y2)
+    )
 }
 
 #[cfg(test)]
@@ -156,7 +167,13 @@ mod tests {
     use super::*;
 
     fn ring(grams: f64) -> Ring {
-        Ring { grams: Some(grams), middle: Some(915.0), band: Some((905.0, 925.0)), floor: Some(850.0), ahead: None }
+        Ring {
+            grams: Some(grams),
+            middle: Some(915.0),
+            band: Some((905.0, 925.0)),
+            floor: Some(850.0),
+            ahead: None,
+        }
     }
 
     #[test]

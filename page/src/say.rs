@@ -27,7 +27,9 @@ pub fn mass_parts(grams: f64, units: Units) -> (String, &'static str) {
     let words = mass(grams, units);
     match units {
         Units::Metric => (words.trim_end_matches(" g").to_owned(), "grams"),
-        Units::Avoirdupois if words.contains("lb") => (words.replace(" lb", "·").replace(" oz", ""), "lb · oz"),
+        Units::Avoirdupois if words.contains("lb") => {
+            (words.replace(" lb", "·").replace(" oz", ""), "lb · oz")
+        }
         Units::Avoirdupois => (words.trim_end_matches(" oz").to_owned(), "ounces"),
     }
 }
@@ -41,7 +43,11 @@ fn avoirdupois(grams: f64) -> String {
     let quarters = (size / note::GRAMS_PER_OUNCE * 4.0).round();
     let pounds = (quarters / 64.0).floor();
     let ounces = (quarters - pounds * 64.0) / 4.0;
-    if pounds > 0.0 { format!("{sign}{pounds} lb {} oz", quarter(ounces)) } else { format!("{sign}{} oz", quarter(ounces)) }
+    if pounds > 0.0 {
+        format!("{sign}{pounds} lb {} oz", quarter(ounces))
+    } else {
+        format!("{sign}{} oz", quarter(ounces))
+    }
 }
 
 /// Writes a number of quarters as a fraction: 2.25 is "2¼".
@@ -128,11 +134,17 @@ pub fn capital(text: &str) -> String {
 
 /// Writes a count and its noun: "1 flight", "3 flights".
 pub fn count(number: usize, noun: &str) -> String {
-    if number == 1 { format!("1 {noun}") } else { format!("{number} {noun}s") }
+    if number == 1 { format!("1 {noun}") } else { format!("{number} {}", plural(noun, number.max(2) as f64)) }
 }
 
 /// Writes an amount of a food: "2½ day-old chicks", "30 g washed meat", "1 chick leg".
-pub fn portion(item: &str, number: Option<f64>, part: Option<&str>, grams: Option<f64>, units: Units) -> String {
+pub fn portion(
+    item: &str,
+    number: Option<f64>,
+    part: Option<&str>,
+    grams: Option<f64>,
+    units: Units,
+) -> String {
     let noun = match part {
         Some(part) => format!("{item} {part}"),
         None => item.to_owned(),
@@ -157,7 +169,7 @@ fn plural(noun: &str, number: f64) -> String {
         "quail" | "beef" | "venison" | "washed meat" | "meat" | "rangle" | "grouse" => noun.to_owned(),
         _ if noun.ends_with("mouse") => format!("{}mice", noun.trim_end_matches("mouse")),
         _ if noun.ends_with("foot") => format!("{}feet", noun.trim_end_matches("foot")),
-        _ if noun.ends_with('y') => format!("{}ies", noun.trim_end_matches('y')),
+        _ if noun.ends_with('y') && !noun.ends_with("ay") => format!("{}ies", noun.trim_end_matches('y')),
         _ if noun.ends_with('s') || noun.ends_with("ch") => format!("{noun}es"),
         _ => format!("{noun}s"),
     }
@@ -189,7 +201,13 @@ pub fn value(value: &Value, units: Units) -> String {
             let mut parts = Vec::new();
             parts.extend(f.count.map(|n| count(n as usize, "flight")));
             parts.extend(f.longest_m.map(|m| format!("longest {}", length(m, units))));
-            parts.extend(f.line.map(|line| if line == Line::Free { "free".into() } else { "on the creance".to_owned() }));
+            parts.extend(
+                f.line.map(
+                    |line| {
+                        if line == Line::Free { "free".into() } else { "on the creance".to_owned() }
+                    },
+                ),
+            );
             parts.extend(f.to.map(|to| format!("to the {to}")));
             if parts.is_empty() { "flew".into() } else { parts.join(", ") }
         }
@@ -204,7 +222,9 @@ pub fn value(value: &Value, units: Units) -> String {
         Value::Weather(w) => {
             let mut parts = Vec::new();
             parts.extend(w.temperature_c.map(|t| temperature(t, units)));
-            parts.extend(w.wind.map(|wind| if wind.word() == "calm" { "calm".into() } else { format!("{wind} wind") }));
+            parts.extend(
+                w.wind.map(|wind| if wind.word() == "calm" { "calm".into() } else { format!("{wind} wind") }),
+            );
             parts.extend(w.sky.map(|sky| sky.to_string()));
             if parts.is_empty() { "no figures".into() } else { parts.join(", ") }
         }
@@ -257,15 +277,18 @@ pub fn read_mass(text: &str, units: Units) -> Result<Grams, String> {
         Units::Metric => format!("“{text}” is no weight: write grams, for example 912.5"),
         Units::Avoirdupois => format!("“{text}” is no weight: write pounds and ounces, for example 2 lb 6½"),
     };
-    let plain = text
-        .to_lowercase()
-        .replace(',', ".")
-        .replace('½', " 1/2")
-        .replace('¼', " 1/4")
-        .replace('¾', " 3/4");
-    let in_grams = plain.trim().ends_with('g') || (units == Units::Metric && !plain.contains("oz") && !plain.contains("lb"));
+    let plain =
+        text.to_lowercase().replace(',', ".").replace('½', " 1/2").replace('¼', " 1/4").replace('¾', " 3/4");
+    let in_grams = plain.trim().ends_with('g')
+        || (units == Units::Metric && !plain.contains("oz") && !plain.contains("lb"));
     if in_grams {
-        let number = plain.trim().trim_end_matches("grams").trim_end_matches('g').trim().parse().map_err(|_| sentence())?;
+        let number = plain
+            .trim()
+            .trim_end_matches("grams")
+            .trim_end_matches('g')
+            .trim()
+            .parse()
+            .map_err(|_| sentence())?;
         return Grams::new(number).map(Grams::to_tenth).map_err(|_| sentence());
     }
     let number = |part: &str| -> Result<f64, String> {
@@ -273,7 +296,8 @@ pub fn read_mass(text: &str, units: Units) -> Result<Grams, String> {
         for word in part.split_whitespace() {
             total += match word.split_once('/') {
                 Some((top, bottom)) => {
-                    let (top, bottom): (f64, f64) = (top.parse().map_err(|_| sentence())?, bottom.parse().map_err(|_| sentence())?);
+                    let (top, bottom): (f64, f64) =
+                        (top.parse().map_err(|_| sentence())?, bottom.parse().map_err(|_| sentence())?);
                     if bottom == 0.0 {
                         return Err(sentence());
                     }
@@ -292,7 +316,9 @@ pub fn read_mass(text: &str, units: Units) -> Result<Grams, String> {
             match words.as_slice() {
                 [] => return Err(sentence()),
                 [only] => (0.0, number(only)?),
-                [first, rest @ ..] if rest.iter().all(|w| w.contains('/')) => (0.0, number(&format!("{first} {}", rest.join(" ")))?),
+                [first, rest @ ..] if rest.iter().all(|w| w.contains('/')) => {
+                    (0.0, number(&format!("{first} {}", rest.join(" ")))?)
+                }
                 [first, rest @ ..] => (number(first)?, number(&rest.join(" "))?),
             }
         }
@@ -339,6 +365,18 @@ mod tests {
             (452.0, Units::Avoirdupois, "1 lb 0 oz"),
         ] {
             assert_eq!(mass(grams, units), words);
+        }
+    }
+
+    #[test]
+    fn things_are_counted() {
+        for (number, noun, words) in [
+            (0, "flight", "0 flights"),
+            (1, "entry", "1 entry"),
+            (2, "entry", "2 entries"),
+            (3, "day", "3 days"),
+        ] {
+            assert_eq!(count(number, noun), words);
         }
     }
 

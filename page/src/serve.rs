@@ -62,7 +62,10 @@ pub struct Listening {
 /// When an address is taken, is no loopback address, or a certificate cannot be made.
 pub fn serve(config: Config, ready: impl FnOnce(&Listening)) -> Result<(), PageError> {
     if !config.addr.ip().is_loopback() {
-        return Err(PageError::Start(format!("{} can be reached from outside; the desk's page stays on this machine. For phones use --lan", config.addr)));
+        return Err(PageError::Start(format!(
+            "{} can be reached from outside; the desk's page stays on this machine. For phones use --lan",
+            config.addr
+        )));
     }
     let runtime = tokio::runtime::Builder::new_multi_thread()
         .enable_all()
@@ -81,7 +84,9 @@ async fn run(config: Config, ready: impl FnOnce(&Listening)) -> Result<(), PageE
     let told = phones.as_ref().map(|d| d.told.clone());
     let state = State::with_phones(config.store, config.workshop, config.limits, told.clone());
     let recovering = state.clone();
-    tokio::task::spawn_blocking(move || intake::recover(&recovering)).await.map_err(|e| PageError::Start(e.to_string()))?;
+    tokio::task::spawn_blocking(move || intake::recover(&recovering))
+        .await
+        .map_err(|e| PageError::Start(e.to_string()))?;
 
     ready(&Listening {
         desk: format!("http://{desk_at}"),
@@ -97,14 +102,25 @@ async fn run(config: Config, ready: impl FnOnce(&Listening)) -> Result<(), PageE
     match phones {
         None => at_desk.await,
         Some(doors) => {
-            let tls = RustlsConfig::from_pem(doors.tls.chain_pem.into_bytes(), doors.tls.key_pem.into_bytes())
-                .await
-                .map_err(PageError::certificate)?;
+            let tls =
+                RustlsConfig::from_pem(doors.tls.chain_pem.into_bytes(), doors.tls.key_pem.into_bytes())
+                    .await
+                    .map_err(PageError::certificate)?;
+            // HTTP/1.1 only: the guard and the time limits are made for its heads.
+            let mut plain_http = (*tls.get_inner()).clone();
+            plain_http.alpn_protocols = vec![b"http/1.1".to_vec()];
+            let tls = RustlsConfig::from_config(Arc::new(plain_http));
             let at_porch = plain(doors.porch, state.through(Door::Porch), limits, handle.clone());
             let at_phones = async {
-                let mut server = axum_server::from_tcp_rustls(doors.phones, tls).map_err(|e| PageError::Start(e.to_string()))?.handle(handle);
+                let mut server = axum_server::from_tcp_rustls(doors.phones, tls)
+                    .map_err(|e| PageError::Start(e.to_string()))?
+                    .handle(handle)
+                    .http1_only();
                 patient(server.http_builder(), limits);
-                server.serve(router(state.through(Door::Phones)).into_make_service()).await.map_err(|e| PageError::Start(e.to_string()))
+                server
+                    .serve(router(state.through(Door::Phones)).into_make_service())
+                    .await
+                    .map_err(|e| PageError::Start(e.to_string()))
             };
             let (a, b, c) = tokio::join!(at_desk, at_porch, at_phones);
             a.and(b).and(c)
@@ -112,15 +128,31 @@ async fn run(config: Config, ready: impl FnOnce(&Listening)) -> Result<(), PageE
     }
 }
 
-async fn plain(listener: TcpListener, state: State, limits: Limits, handle: Handle<SocketAddr>) -> Result<(), PageError> {
-    let mut server = axum_server::from_tcp(listener).map_err(|e| PageError::Start(e.to_string()))?.handle(handle);
+async fn plain(
+    listener: TcpListener,
+    state: State,
+    limits: Limits,
+    handle: Handle<SocketAddr>,
+) -> Result<(), PageError> {
+    let mut server = axum_server::from_tcp(listener)
+        .map_err(|e| PageError::Start(e.to_string()))?
+        .handle(handle)
+        .http1_only();
     patient(server.http_builder(), limits);
     server.serve(router(state).into_make_service()).await.map_err(|e| PageError::Start(e.to_string()))
 }
 
 /// Bounds how long and how large the head of a request may be, so that slow or endless ones hold nothing.
-fn patient(builder: &mut hyper_util::server::conn::auto::Builder<hyper_util::rt::TokioExecutor>, limits: Limits) {
-    builder.http1().timer(TokioTimer::new()).header_read_timeout(limits.head).max_buf_size(64 << 10).keep_alive(true);
+fn patient(
+    builder: &mut hyper_util::server::conn::auto::Builder<hyper_util::rt::TokioExecutor>,
+    limits: Limits,
+) {
+    builder
+        .http1()
+        .timer(TokioTimer::new())
+        .header_read_timeout(limits.head)
+        .max_buf_size(64 << 10)
+        .keep_alive(true);
 }
 
 async fn leave(handle: Handle<SocketAddr>) {
@@ -151,12 +183,15 @@ struct Doors {
 fn doors(lan: Lan) -> Result<Doors, PageError> {
     let names = if lan.names.is_empty() { house_names() } else { lan.names.clone() };
     let Some(first) = names.first().cloned() else {
-        return Err(PageError::Start("this machine has no address in the house: join a network, or give --name".into()));
+        return Err(PageError::Start(
+            "this machine has no address in the house: join a network, or give --name".into(),
+        ));
     };
     let tls = Tls::open(&lan.folder, &names)?;
     let (phones, porch) = (bind(lan.addr)?, bind(lan.porch)?);
     let (at, porch_at) = (address(&phones, lan.addr)?.port(), address(&porch, lan.porch)?.port());
-    let host = if first.parse::<IpAddr>().is_ok_and(|ip| ip.is_ipv6()) { format!("[{first}]") } else { first };
+    let host =
+        if first.parse::<IpAddr>().is_ok_and(|ip| ip.is_ipv6()) { format!("[{first}]") } else { first };
     let told = Phones {
         url: format!("https://{host}:{at}"),
         porch_url: format!("http://{host}:{porch_at}"),
@@ -171,7 +206,9 @@ fn doors(lan: Lan) -> Result<Doors, PageError> {
 fn house_names() -> Vec<String> {
     let address = lan::home_address().map(|ip| ip.to_string());
     let host = std::fs::read_to_string("/etc/hostname").ok().map(|h| h.trim().to_ascii_lowercase());
-    let plain = |h: &String| !h.is_empty() && h.len() <= 63 && h.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-');
+    let plain = |h: &String| {
+        !h.is_empty() && h.len() <= 63 && h.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-')
+    };
     address.into_iter().chain(host.filter(plain).map(|h| format!("{h}.local"))).collect()
 }
 

@@ -8,21 +8,20 @@ use crate::{
     say, shell,
     shell::Place,
 };
-use axum::{
-    Extension, Form,
-    extract::State as Extract,
-    http::StatusCode,
-    response::Response,
-};
+use axum::{Extension, Form, extract::State as Extract, http::StatusCode, response::Response};
 use maud::{Markup, html};
 use note::Units;
 use store::{Device, ScaleCheck};
 
 /// Minutes between a photo and a weight that belong together.
-const WINDOWS: &[(&str, &str)] = &[("5", "5 minutes"), ("10", "10 minutes"), ("20", "20 minutes"), ("60", "an hour")];
+const WINDOWS: &[(&str, &str)] =
+    &[("5", "5 minutes"), ("10", "10 minutes"), ("20", "20 minutes"), ("60", "an hour")];
 
 /// Shows the settings.
-pub async fn page(Extract(state): Extract<State>, Extension(hand): Extension<Hand>) -> Result<Markup, Response> {
+pub async fn page(
+    Extract(state): Extract<State>,
+    Extension(hand): Extension<Hand>,
+) -> Result<Markup, Response> {
     let (frame, content) = gather::on(&state, move |state| {
         let store = state.store();
         let units = gather::units(store)?;
@@ -101,11 +100,21 @@ fn scales(checks: &[ScaleCheck], warnings: &[String], units: Units) -> Markup {
 }
 
 /// Keeps the settings.
-pub async fn change(Extract(state): Extract<State>, Extension(hand): Extension<Hand>, Form(typed): Form<Typed>) -> Response {
+pub async fn change(
+    Extract(state): Extract<State>,
+    Extension(hand): Extension<Hand>,
+    Form(typed): Form<Typed>,
+) -> Response {
     let get = |name: &str| typed.get(name).map(|t| t.trim().to_owned()).unwrap_or_default();
     let (keeper, units, window) = (get("keeper"), get("units"), get("window"));
-    if keeper.chars().count() > 60 || !matches!(units.as_str(), "metric" | "avoirdupois") || !WINDOWS.iter().any(|(v, _)| *v == window) {
-        return told(StatusCode::UNPROCESSABLE_ENTITY, "Choose the units and the window from their lists; a name has at most sixty letters");
+    if keeper.chars().count() > 60
+        || !matches!(units.as_str(), "metric" | "avoirdupois")
+        || !WINDOWS.iter().any(|(v, _)| *v == window)
+    {
+        return told(
+            StatusCode::UNPROCESSABLE_ENTITY,
+            "Choose the units and the window from their lists; a name has at most sixty letters",
+        );
     }
     let done = gather::on(&state, move |state| {
         let store = state.store();
@@ -114,7 +123,11 @@ pub async fn change(Extract(state): Extract<State>, Extension(hand): Extension<H
         }
         store.set_setting("keeper", &keeper.into(), &hand.who)?;
         store.set_setting("units", &units.into(), &hand.who)?;
-        store.set_setting(store::PAIRING_MINUTES, &serde_json::json!(window.parse::<u32>().unwrap_or(20)), &hand.who)
+        store.set_setting(
+            store::PAIRING_MINUTES,
+            &serde_json::json!(window.parse::<u32>().unwrap_or(20)),
+            &hand.who,
+        )
     })
     .await;
     match done {
@@ -124,7 +137,11 @@ pub async fn change(Extract(state): Extract<State>, Extension(hand): Extension<H
 }
 
 /// Notes that a known mass was laid on a scale.
-pub async fn scale_check(Extract(state): Extract<State>, Extension(hand): Extension<Hand>, Form(typed): Form<Typed>) -> Response {
+pub async fn scale_check(
+    Extract(state): Extract<State>,
+    Extension(hand): Extension<Hand>,
+    Form(typed): Form<Typed>,
+) -> Response {
     let get = |name: &str| typed.get(name).map(|t| t.trim().to_owned()).unwrap_or_default();
     let (scale, known, shown) = (get("scale"), get("known"), get("shown"));
     let done = gather::on(&state, move |state| {

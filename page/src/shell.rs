@@ -44,16 +44,79 @@ struct Link {
 
 const RING: &str = "M12 4a8 8 0 1 0 .01 0M12 8a4 4 0 1 0 .01 0";
 const LINKS: &[Link] = &[
-    Link { place: Place::Today, href: "/", word: "Today", path: "M12 3v3M12 18v3M3 12h3M18 12h3M12 8a4 4 0 1 0 .01 0", narrow: true, wide: true },
-    Link { place: Place::Confirm, href: "/confirm", word: "Confirm", path: "M4 13l5 5L20 6", narrow: true, wide: true },
+    Link {
+        place: Place::Today,
+        href: "/",
+        word: "Today",
+        path: "M12 3v3M12 18v3M3 12h3M18 12h3M12 8a4 4 0 1 0 .01 0",
+        narrow: true,
+        wide: true,
+    },
+    Link {
+        place: Place::Confirm,
+        href: "/confirm",
+        word: "Confirm",
+        path: "M4 13l5 5L20 6",
+        narrow: true,
+        wide: true,
+    },
     Link { place: Place::Note, href: "/note", word: "Note", path: RING, narrow: true, wide: true },
-    Link { place: Place::Book, href: "/book", word: "Day book", path: "M4 5h7v15H4zM13 5h7v15h-7M11 5l1 1.5L13 5", narrow: true, wide: true },
-    Link { place: Place::Birds, href: "/birds", word: "Birds", path: "M3 15c5 0 7-2 9-9 2 7 4 9 9 9-4 1-6 2-9 5-3-3-5-4-9-5z", narrow: false, wide: true },
-    Link { place: Place::Evidence, href: "/evidence", word: "Evidence", path: "M4 7h4l2-3h4l2 3h4v12H4zM12 10a3 3 0 1 0 .01 0", narrow: false, wide: true },
-    Link { place: Place::Words, href: "/words", word: "Words", path: "M4 5h16v11H11l-4 4v-4H4z", narrow: false, wide: true },
-    Link { place: Place::Reports, href: "/reports", word: "Reports", path: "M6 3h9l4 4v14H6zM9 11h7M9 15h7", narrow: false, wide: true },
-    Link { place: Place::Settings, href: "/settings", word: "Settings", path: "M4 7h9M17 7h3M15 5v4M4 12h3M11 12h9M9 10v4M4 17h11M19 17h1M17 15v4", narrow: false, wide: true },
-    Link { place: Place::More, href: "/more", word: "More", path: "M4 7h16M4 12h16M4 17h16", narrow: true, wide: false },
+    Link {
+        place: Place::Book,
+        href: "/book",
+        word: "Day book",
+        path: "M4 5h7v15H4zM13 5h7v15h-7M11 5l1 1.5L13 5",
+        narrow: true,
+        wide: true,
+    },
+    Link {
+        place: Place::Birds,
+        href: "/birds",
+        word: "Birds",
+        path: "M3 15c5 0 7-2 9-9 2 7 4 9 9 9-4 1-6 2-9 5-3-3-5-4-9-5z",
+        narrow: false,
+        wide: true,
+    },
+    Link {
+        place: Place::Evidence,
+        href: "/evidence",
+        word: "Evidence",
+        path: "M4 7h4l2-3h4l2 3h4v12H4zM12 10a3 3 0 1 0 .01 0",
+        narrow: false,
+        wide: true,
+    },
+    Link {
+        place: Place::Words,
+        href: "/words",
+        word: "Words",
+        path: "M4 5h16v11H11l-4 4v-4H4z",
+        narrow: false,
+        wide: true,
+    },
+    Link {
+        place: Place::Reports,
+        href: "/reports",
+        word: "Reports",
+        path: "M6 3h9l4 4v14H6zM9 11h7M9 15h7",
+        narrow: false,
+        wide: true,
+    },
+    Link {
+        place: Place::Settings,
+        href: "/settings",
+        word: "Settings",
+        path: "M4 7h9M17 7h3M15 5v4M4 12h3M11 12h9M9 10v4M4 17h11M19 17h1M17 15v4",
+        narrow: false,
+        wide: true,
+    },
+    Link {
+        place: Place::More,
+        href: "/more",
+        word: "More",
+        path: "M4 7h16M4 12h16M4 17h16",
+        narrow: true,
+        wide: false,
+    },
 ];
 
 /// Draws a line icon on a 24 by 24 grid.
@@ -97,7 +160,7 @@ pub fn page(frame: &Frame, content: Markup) -> Markup {
             body data-ear=(assets::ear_url()) {
                 a.skip href="#main" { "Skip to the page" }
                 (ring::hatches())
-                div.mast { a href="/" { (mark()) "Varvel" } }
+                header.mast { a href="/" { (mark()) "Varvel" } }
                 nav.strap aria-label="Pages" {
                     ul {
                         @for link in LINKS {
@@ -129,7 +192,8 @@ fn class(link: &Link) -> Option<&'static str> {
 }
 
 fn current(link: &Link, here: Place) -> Option<&'static str> {
-    let under_more = matches!(here, Place::Birds | Place::Evidence | Place::Words | Place::Reports | Place::Settings);
+    let under_more =
+        matches!(here, Place::Birds | Place::Evidence | Place::Words | Place::Reports | Place::Settings);
     if link.place == here {
         Some("page")
     } else if link.place == Place::More && under_more {

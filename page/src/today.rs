@@ -3,19 +3,17 @@
 use crate::{
     State,
     gather::{self, Now},
-    guard::Hand,
     say, shell,
     shell::{Place, icon},
 };
-use axum::{Extension, extract::State as Extract, response::Response};
+use axum::{extract::State as Extract, response::Response};
 use chrono::NaiveDate;
 use maud::{Markup, html};
 use note::{Ration, Severity, Units};
 use store::Counts;
 
 /// Shows the day.
-pub async fn page(Extract(state): Extract<State>, Extension(hand): Extension<Hand>) -> Result<Markup, Response> {
-    let _ = hand;
+pub async fn page(Extract(state): Extract<State>) -> Result<Markup, Response> {
     let (frame, view) = gather::on(&state, |state| {
         let store = state.store();
         let view = View {
@@ -57,7 +55,7 @@ impl View {
     fn calls(&self) -> Vec<Markup> {
         let mut calls = Vec::new();
         if self.counts.waiting > 0 {
-            let words = say::count(self.counts.waiting as usize, "entry").replace("entrys", "entries");
+            let words = say::count(self.counts.waiting as usize, "entry");
             calls.push(html! {
                 li.call.look {
                     (crate::ring::enamel("azure"))
@@ -69,8 +67,12 @@ impl View {
             });
         }
         if self.counts.jobs > 0 {
-            let words = say::count(self.counts.jobs as usize, "note or photo").replace("note or photos", "notes or photos");
-            calls.push(shell::call(Severity::Look, &format!("{words} being read"), "They appear under Confirm when they are ready."));
+            let words = say::count(self.counts.jobs as usize, "original");
+            calls.push(shell::call(
+                Severity::Look,
+                &format!("{words} being read now"),
+                "They appear under Confirm when they are ready.",
+            ));
         }
         if self.counts.failed > 0 {
             calls.push(html! {
@@ -156,13 +158,16 @@ pub fn tonight(ration: &Ration, units: Units) -> Markup {
 }
 
 fn first_bird() -> Markup {
-    shell::empty("No bird yet", html! {
-        p { "This page will show each bird’s weight on her ring, what to feed tonight, and what calls for a look." }
-        ol {
-            li { "Enter a bird: her name, and her floor if your vet has set one." }
-            li { "Weigh her and say it aloud: “Sedge, nine hundred and twelve grams, two and a half chicks.”" }
-            li { "Look at what was understood, and confirm it. Only what you confirm counts." }
-        }
-        p { a.press.main href="/birds/new" { (icon("M12 5v14M5 12h14")) "Enter a bird" } }
-    })
+    shell::empty(
+        "No bird yet",
+        html! {
+            p { "This page will show each bird’s weight on her ring, what to feed tonight, and what calls for a look." }
+            ol {
+                li { "Enter a bird: her name, and her floor if your vet has set one." }
+                li { "Weigh her and say it aloud: “Sedge, nine hundred and twelve grams, two and a half chicks.”" }
+                li { "Look at what was understood, and confirm it. Only what you confirm counts." }
+            }
+            p { a.press.main href="/birds/new" { (icon("M12 5v14M5 12h14")) "Enter a bird" } }
+        },
+    )
 }

@@ -6,12 +6,7 @@ use crate::{
     say, shell,
     shell::Place,
 };
-use axum::{
-    Extension, Form,
-    extract::State as Extract,
-    http::StatusCode,
-    response::Response,
-};
+use axum::{Extension, Form, extract::State as Extract, http::StatusCode, response::Response};
 use maud::{Markup, html};
 use serde::Deserialize;
 
@@ -23,34 +18,37 @@ pub async fn page(Extract(state): Extract<State>) -> Result<Markup, Response> {
         Ok((gather::frame(store, Place::Words, "Words")?, store.learned_words()?, names))
     })
     .await?;
-    Ok(shell::page(&frame, html! {
-        header { h1 { "Words" } p { "What the ear mistakes again and again can be taught once." } }
-        form.leaf method="post" action="/words" {
-            h2 { "Teach a word" }
-            div.fields {
-                div { label for="heard" { "When I hear" } input #heard name="heard" required maxlength="80" autocomplete="off"; }
-                div { label for="meaning" { "take it to mean" } input #meaning name="meaning" required maxlength="80" list="meanings" autocomplete="off"; }
+    Ok(shell::page(
+        &frame,
+        html! {
+            header { h1 { "Words" } p { "What the ear mistakes again and again can be taught once." } }
+            form.leaf method="post" action="/words" {
+                h2 { "Teach a word" }
+                div.fields {
+                    div { label for="heard" { "When I hear" } input #heard name="heard" required maxlength="80" autocomplete="off"; }
+                    div { label for="meaning" { "take it to mean" } input #meaning name="meaning" required maxlength="80" list="meanings" autocomplete="off"; }
+                }
+                button.main { "Remember" }
+                datalist #meanings { @for name in &names { option value=(name) {} } @for list in [crate::fields::FOODS, crate::fields::BEHAVIOURS, crate::fields::EQUIPMENT, crate::fields::PARTS] { @for word in list { option value=(word) {} } } }
             }
-            button.main { "Remember" }
-            datalist #meanings { @for name in &names { option value=(name) {} } @for list in [crate::fields::FOODS, crate::fields::BEHAVIOURS, crate::fields::EQUIPMENT, crate::fields::PARTS] { @for word in list { option value=(word) {} } } }
-        }
-        @if words.is_empty() {
-            (shell::empty("No words learned yet", html! { p { "When you correct an entry under Confirm, you are asked whether to remember it: when I say “quill”, I mean quail. What you keep stands here, and can be forgotten again." } }))
-        } @else {
-            section.leaf {
-                table.book {
-                    caption { (say::count(words.len(), "word")) " learned" }
-                    thead { tr { th scope="col" { "Heard" } th scope="col" { "Means" } th scope="col" { "Taught" } th scope="col" { span.aside { "Forget" } } } }
-                    tbody { @for w in &words { tr {
-                        th scope="row" { "“" (w.heard) "”" }
-                        td data-of="Means" { div { (w.meaning) } }
-                        td data-of="Taught" { div { (say::date(w.at.date_naive())) ", " (w.by) } }
-                        td { form method="post" action="/words/forget" { input type="hidden" name="heard" value=(w.heard); button.no aria-label={ "Forget “" (w.heard) "”" } { "Forget" } } }
-                    } } }
+            @if words.is_empty() {
+                (shell::empty("No words learned yet", html! { p { "When you correct an entry under Confirm, you are asked whether to remember it: when I say “quill”, I mean quail. What you keep stands here, and can be forgotten again." } }))
+            } @else {
+                section.leaf {
+                    table.book {
+                        caption { (say::count(words.len(), "word")) " learned" }
+                        thead { tr { th scope="col" { "Heard" } th scope="col" { "Means" } th scope="col" { "Taught" } th scope="col" { span.aside { "Forget" } } } }
+                        tbody { @for w in &words { tr {
+                            th scope="row" { "“" (w.heard) "”" }
+                            td data-of="Means" { div { (w.meaning) } }
+                            td data-of="Taught" { div { (say::date(w.at.date_naive())) ", " (w.by) } }
+                            td { form method="post" action="/words/forget" { input type="hidden" name="heard" value=(w.heard); button.no aria-label={ "Forget “" (w.heard) "”" } { "Forget" } } }
+                        } } }
+                    }
                 }
             }
-        }
-    }))
+        },
+    ))
 }
 
 /// A word to learn.
@@ -63,10 +61,17 @@ pub struct Lesson {
 }
 
 /// Learns a word.
-pub async fn learn(Extract(state): Extract<State>, Extension(hand): Extension<Hand>, Form(lesson): Form<Lesson>) -> Response {
+pub async fn learn(
+    Extract(state): Extract<State>,
+    Extension(hand): Extension<Hand>,
+    Form(lesson): Form<Lesson>,
+) -> Response {
     let (heard, meaning) = (lesson.heard.trim().to_lowercase(), lesson.meaning.trim().to_owned());
     if heard.is_empty() || meaning.is_empty() || heard.chars().count() > 80 || meaning.chars().count() > 80 {
-        return told(StatusCode::UNPROCESSABLE_ENTITY, "Give the words heard and what they mean, up to eighty letters each");
+        return told(
+            StatusCode::UNPROCESSABLE_ENTITY,
+            "Give the words heard and what they mean, up to eighty letters each",
+        );
     }
     let done = gather::on(&state, move |state| {
         state.store().learn_word(&heard, &meaning, &hand.who)?;
@@ -88,7 +93,11 @@ pub struct Forget {
 }
 
 /// Forgets a word.
-pub async fn forget(Extract(state): Extract<State>, Extension(hand): Extension<Hand>, Form(word): Form<Forget>) -> Response {
+pub async fn forget(
+    Extract(state): Extract<State>,
+    Extension(hand): Extension<Hand>,
+    Form(word): Form<Forget>,
+) -> Response {
     let done = gather::on(&state, move |state| {
         state.store().forget_word(&word.heard, &hand.who)?;
         state.shared.workshop.words_changed();

@@ -8,8 +8,8 @@ import { join } from "node:path";
 const FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
   "--disable-component-update", "--disable-sync"];
 
-/** Starts `varvel serve` (or what `command` says) and waits until it tells where it is. */
-export async function serve({ command = [process.env.VARVEL_BIN, "serve", "--port", "0"], home, env = {} } = {}) {
+/** Starts `varvel serve` (with VARVEL_ARGS another command of the program, or what `command` says) and waits until it tells where it is. */
+export async function serve({ command = [process.env.VARVEL_BIN, ...(process.env.VARVEL_ARGS || "serve --port 0").split(" ")], home, env = {} } = {}) {
   const own = home || mkdtempSync(join(tmpdir(), "varvel-browser-"));
   const program = spawn(command[0], command.slice(1), { env: { ...process.env, VARVEL_HOME: own, TZ: "UTC", ...env }, stdio: ["ignore", "pipe", "pipe"] });
   let heard = "", told = "";

@@ -16,7 +16,12 @@ async fn one_note(words: &str) -> (House, Vec<EntryId>) {
 fn grams(house: &House) -> Vec<f64> {
     let bird = house.store.bird_named("Sedge").unwrap().unwrap();
     let all = house.store.confirmed(&bird.id, Span::ALL).unwrap();
-    all.iter().filter_map(|c| match c.entry().value { Value::Weight(w) => Some(w.grams.get()), _ => None }).collect()
+    all.iter()
+        .filter_map(|c| match c.entry().value {
+            Value::Weight(w) => Some(w.grams.get()),
+            _ => None,
+        })
+        .collect()
 }
 
 #[tokio::test]
@@ -49,10 +54,24 @@ async fn confirm_reject_and_undo_leave_what_they_should() {
 async fn a_change_is_confirmed_as_a_correction_and_offers_to_be_remembered() {
     let (house, ids) = one_note("Sedge 912 g, a bit of quill").await;
     let answer = house
-        .post(&format!("/confirm/entry/{}/correct", ids[1]), &[("item", "quail"), ("count", "0.5"), ("part", ""), ("grams", ""), ("outcome", "eaten"), ("bird", "Sedge")])
+        .post(
+            &format!("/confirm/entry/{}/correct", ids[1]),
+            &[
+                ("item", "quail"),
+                ("count", "0.5"),
+                ("part", ""),
+                ("grams", ""),
+                ("outcome", "eaten"),
+                ("bird", "Sedge"),
+            ],
+        )
         .await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.text());
-    assert!(answer.location().contains("heard=") && answer.location().contains("means=quail"), "{}", answer.location());
+    assert!(
+        answer.location().contains("heard=") && answer.location().contains("means=quail"),
+        "{}",
+        answer.location()
+    );
     let offered = house.get(answer.location()).await.text();
     assert!(offered.contains("Remember this?"));
     let record = house.store.record(&ids[1]).unwrap();
@@ -67,7 +86,9 @@ async fn a_change_is_confirmed_as_a_correction_and_offers_to_be_remembered() {
 #[tokio::test]
 async fn a_change_that_makes_no_sense_changes_nothing_and_says_so_beside_the_entry() {
     let (house, ids) = one_note("Sedge 912 g").await;
-    let answer = house.post(&format!("/confirm/entry/{}/correct", ids[0]), &[("mass", "heavy"), ("bird", "Sedge")]).await;
+    let answer = house
+        .post(&format!("/confirm/entry/{}/correct", ids[0]), &[("mass", "heavy"), ("bird", "Sedge")])
+        .await;
     assert_eq!(answer.status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(answer.text().contains("is no weight"));
     assert_eq!(house.store.counts().unwrap().waiting, 1);
@@ -109,7 +130,13 @@ async fn two_hands_at_once_decide_once() {
     let (house, ids) = one_note("Sedge 912 g").await;
     let path = format!("/confirm/entry/{}/accept", ids[0]);
     let (a, b) = tokio::join!(house.post(&path, &[]), house.post(&path, &[]));
-    assert_eq!((a.status, b.status), (StatusCode::SEE_OTHER, StatusCode::SEE_OTHER), "{} {}", a.text(), b.text());
+    assert_eq!(
+        (a.status, b.status),
+        (StatusCode::SEE_OTHER, StatusCode::SEE_OTHER),
+        "{} {}",
+        a.text(),
+        b.text()
+    );
     assert_eq!(grams(&house), [912.0]);
     // Another keeper of another mind is told, and nothing is changed.
     let other = house.store.decide(&[store::Decision::reject(&ids[0], "no")], &Who::new("Finn", "phone"));
@@ -125,7 +152,12 @@ async fn words_that_look_like_html_stay_words() {
     let (house, _) = one_note("Sedge 912 g <script>alert(1)</script> <img src=x onerror=alert(2)>").await;
     for path in ["/confirm", "/evidence"] {
         let text = house.get(path).await.text();
-        assert!(text.contains("&lt;script&gt;") && !text.contains("<script>alert") && !text.contains("<img src=x"), "{path}");
+        assert!(
+            text.contains("&lt;script&gt;")
+                && !text.contains("<script>alert")
+                && !text.contains("<img src=x"),
+            "{path}"
+        );
     }
 }
 
@@ -134,8 +166,17 @@ async fn what_was_confirmed_can_be_corrected_with_a_reason() {
     let (house, ids) = one_note("Sedge 912 g").await;
     house.post(&format!("/confirm/entry/{}/accept", ids[0]), &[]).await;
     let path = format!("/evidence/entry/{}/amend", ids[0]);
-    assert_eq!(house.post(&path, &[("mass", "921"), ("bird", "Sedge"), ("reason", "")]).await.status, StatusCode::UNPROCESSABLE_ENTITY);
-    assert_eq!(house.post(&path, &[("mass", "921"), ("bird", "Sedge"), ("reason", "read the wrong line")]).await.status, StatusCode::SEE_OTHER);
+    assert_eq!(
+        house.post(&path, &[("mass", "921"), ("bird", "Sedge"), ("reason", "")]).await.status,
+        StatusCode::UNPROCESSABLE_ENTITY
+    );
+    assert_eq!(
+        house
+            .post(&path, &[("mass", "921"), ("bird", "Sedge"), ("reason", "read the wrong line")])
+            .await
+            .status,
+        StatusCode::SEE_OTHER
+    );
     assert_eq!(grams(&house), [921.0]);
     assert!(house.get(&format!("/evidence/entry/{}", ids[0])).await.text().contains("912 g"));
 }

@@ -50,7 +50,11 @@ impl House {
     pub async fn ask(&self, request: Request<Body>) -> Answer {
         let answer = self.router.clone().oneshot(request).await.unwrap();
         let (parts, body) = answer.into_parts();
-        Answer { status: parts.status, headers: parts.headers, body: to_bytes(body, 64 << 20).await.unwrap().to_vec() }
+        Answer {
+            status: parts.status,
+            headers: parts.headers,
+            body: to_bytes(body, 64 << 20).await.unwrap().to_vec(),
+        }
     }
 
     pub async fn get(&self, path: &str) -> Answer {
@@ -59,8 +63,15 @@ impl House {
 
     /// Posts a form as a page of ours does.
     pub async fn post(&self, path: &str, form: &[(&str, &str)]) -> Answer {
-        let escape = |text: &str| text.bytes().map(|b| if b.is_ascii_alphanumeric() { (b as char).to_string() } else { format!("%{b:02X}") }).collect::<String>();
-        let body = form.iter().map(|(k, v)| format!("{}={}", escape(k), escape(v))).collect::<Vec<_>>().join("&");
+        let escape = |text: &str| {
+            text.bytes()
+                .map(
+                    |b| if b.is_ascii_alphanumeric() { (b as char).to_string() } else { format!("%{b:02X}") },
+                )
+                .collect::<String>()
+        };
+        let body =
+            form.iter().map(|(k, v)| format!("{}={}", escape(k), escape(v))).collect::<Vec<_>>().join("&");
         self.ask(
             Request::post(path)
                 .header("host", "127.0.0.1:7468")

@@ -7,5 +7,6 @@ mod support;
 mod confirming;
 mod house;
 mod pages;
+mod sockets;
 mod strangers;
 mod uploads;

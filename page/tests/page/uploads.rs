@@ -14,7 +14,9 @@ fn sha(bytes: &[u8]) -> String {
 }
 
 fn piece(sha: &str, at: usize, of: usize, kind: &str) -> String {
-    format!("/intake/{sha}?at={at}&of={of}&kind={kind}&name=note.wav&made=2026-11-24T08%3A10%3A00%2B00%3A00&bird=Sedge")
+    format!(
+        "/intake/{sha}?at={at}&of={of}&kind={kind}&name=note.wav&made=2026-11-24T08%3A10%3A00%2B00%3A00&bird=Sedge"
+    )
 }
 
 async fn house() -> House {
@@ -101,7 +103,11 @@ async fn the_same_words_on_another_day_are_another_note() {
     let house = house().await;
     for day in ["2026-11-24", "2026-11-25", "2026-11-25"] {
         let body = format!("{day}T08:10:00+00:00\nSedge 912 g");
-        let path = format!("/intake/{}?at=0&of={}&kind=text&name=n&made={day}T08%3A10%3A00%2B00%3A00", sha(body.as_bytes()), body.len());
+        let path = format!(
+            "/intake/{}?at=0&of={}&kind=text&name=n&made={day}T08%3A10%3A00%2B00%3A00",
+            sha(body.as_bytes()),
+            body.len()
+        );
         assert_eq!(house.put(&path, body.as_bytes()).await.json()["state"], "kept");
     }
     assert_eq!(house.store.counts().unwrap().notes, 2);
@@ -124,8 +130,12 @@ async fn a_power_cut_between_original_and_note_is_mended_when_asked() {
 fn form(parts: &[(&str, Option<&str>, &[u8])]) -> Request<Body> {
     let mut body = Vec::new();
     for (name, file, bytes) in parts {
-        let file = file.map(|f| format!("; filename=\"{f}\"\r\nContent-Type: application/octet-stream")).unwrap_or_default();
-        body.extend(format!("--cut\r\nContent-Disposition: form-data; name=\"{name}\"{file}\r\n\r\n").bytes());
+        let file = file
+            .map(|f| format!("; filename=\"{f}\"\r\nContent-Type: application/octet-stream"))
+            .unwrap_or_default();
+        body.extend(
+            format!("--cut\r\nContent-Disposition: form-data; name=\"{name}\"{file}\r\n\r\n").bytes(),
+        );
         body.extend(*bytes);
         body.extend(b"\r\n");
     }
@@ -143,12 +153,29 @@ async fn the_form_without_script_takes_sound_photo_and_words() {
     let house = house().await;
     let wav = support::wav(0.5, 7);
     let answer = house
-        .ask(form(&[("words", None, b"Sedge 912 g"), ("sound", Some("../../a.wav"), &wav), ("photo", Some("p.png"), b"\x89PNG\r\n\x1a\n...."), ("photo", Some(""), b"")]))
+        .ask(form(&[
+            ("words", None, b"Sedge 912 g"),
+            ("sound", Some("../../a.wav"), &wav),
+            ("photo", Some("p.png"), b"\x89PNG\r\n\x1a\n...."),
+            ("photo", Some(""), b""),
+        ]))
         .await;
-    assert_eq!((answer.status, answer.location()), (StatusCode::SEE_OTHER, "/confirm?taken=3"), "{}", answer.text());
+    assert_eq!(
+        (answer.status, answer.location()),
+        (StatusCode::SEE_OTHER, "/confirm?taken=3"),
+        "{}",
+        answer.text()
+    );
     let counts = house.store.counts().unwrap();
     assert_eq!((counts.notes, counts.photos), (2, 1));
-    assert!(house.store.list_evidence(0, 10).unwrap().iter().all(|e| e.name.as_deref().is_none_or(|n| !n.contains('/'))));
+    assert!(
+        house
+            .store
+            .list_evidence(0, 10)
+            .unwrap()
+            .iter()
+            .all(|e| e.name.as_deref().is_none_or(|n| !n.contains('/')))
+    );
 }
 
 #[tokio::test]
@@ -172,7 +199,9 @@ async fn abuse_of_the_form_is_refused_and_leaves_nothing() {
         assert_eq!(answer.status, status, "{}", answer.text());
     }
     let mut cut = form(&[("sound", Some("a.wav"), &wav[..9000])]);
-    *cut.body_mut() = Body::from("--cut\r\nContent-Disposition: form-data; name=\"sound\"; filename=\"a.wav\"\r\n\r\nRIFF and then nothing");
+    *cut.body_mut() = Body::from(
+        "--cut\r\nContent-Disposition: form-data; name=\"sound\"; filename=\"a.wav\"\r\n\r\nRIFF and then nothing",
+    );
     assert_eq!(house.ask(cut).await.status, StatusCode::BAD_REQUEST);
     assert_eq!(house.store.counts().unwrap().notes, 0);
     assert_eq!(std::fs::read_dir(house.store.spool()).unwrap().count(), 0);
@@ -185,16 +214,36 @@ async fn sound_is_played_by_ranges_and_never_guessed_at() {
     house.put(&piece(&sha(&wav), 0, wav.len(), "sound"), &wav).await;
     let note = house.store.notes(Span::ALL, 0, 1).unwrap().remove(0);
     let path = format!("/sound/{}", note.id);
-    let part = house.ask(Request::get(&path).header("host", "localhost").header("range", "bytes=100-199").body(Body::empty()).unwrap()).await;
+    let part = house
+        .ask(
+            Request::get(&path)
+                .header("host", "localhost")
+                .header("range", "bytes=100-199")
+                .body(Body::empty())
+                .unwrap(),
+        )
+        .await;
     assert_eq!((part.status, &part.body[..]), (StatusCode::PARTIAL_CONTENT, &wav[100..200]));
-    assert_eq!((part.headers["content-type"].as_bytes(), part.headers["x-content-type-options"].as_bytes()), (&b"audio/wav"[..], &b"nosniff"[..]));
+    assert_eq!(
+        (part.headers["content-type"].as_bytes(), part.headers["x-content-type-options"].as_bytes()),
+        (&b"audio/wav"[..], &b"nosniff"[..])
+    );
     assert!(part.headers["cache-control"].to_str().unwrap().contains("private"));
     // What is neither sound nor picture is only ever saved, whatever it calls itself.
-    let html = house.store.put(b"<html><script>alert(1)</script>", &store::About::photo("x.html").of_type("text/html")).unwrap();
+    let html = house
+        .store
+        .put(b"<html><script>alert(1)</script>", &store::About::photo("x.html").of_type("text/html"))
+        .unwrap();
     let saved = house.get(&format!("/original/{}", html.sha256)).await;
     assert_eq!(saved.headers["content-type"], "application/octet-stream");
     assert!(saved.headers["content-disposition"].to_str().unwrap().starts_with("attachment"));
-    for bad in ["/original/..%2f..%2fvarvel.db", "/original/varvel.db", "/sound/nothing", "/picture/..", "/a/x/..%2f..%2fCargo.toml"] {
+    for bad in [
+        "/original/..%2f..%2fvarvel.db",
+        "/original/varvel.db",
+        "/sound/nothing",
+        "/picture/..",
+        "/a/x/..%2f..%2fCargo.toml",
+    ] {
         let status = house.get(bad).await.status;
         assert!(status.is_client_error(), "{bad}: {status}");
     }

@@ -4,8 +4,8 @@
 
 use chrono::{DateTime, Days, FixedOffset, Local, TimeZone};
 use note::{
-    Behaviour, Degree, DisplayReading, Entry, Flag, Flights, Food, Grade, Grams, Line, MassUnit, NoteId, Outcome, PhotoId,
-    PixelBox, Response, Sky, To, Transcript, Value, Weather, Weight, Wind, Word,
+    Behaviour, Degree, DisplayReading, Entry, Flag, Flights, Food, Grade, Grams, Line, MassUnit, NoteId,
+    Outcome, PhotoId, PixelBox, Response, Sky, To, Transcript, Value, Weather, Weight, Wind, Word,
 };
 use page::Workshop;
 use std::{path::Path, sync::Mutex};
@@ -44,17 +44,32 @@ impl Workshop for Bench {
 
     fn look(&self, file: &Path, is_photo: bool, made: DateTime<FixedOffset>) -> Result<page::Told, String> {
         let bytes = std::fs::read(file).map_err(|e| e.to_string())?;
-        let right = if is_photo { bytes.starts_with(b"\x89PNG") || bytes.starts_with(&[0xff, 0xd8]) } else { bytes.starts_with(b"RIFF") };
+        let right = if is_photo {
+            bytes.starts_with(b"\x89PNG") || bytes.starts_with(&[0xff, 0xd8])
+        } else {
+            bytes.starts_with(b"RIFF")
+        };
         if !right {
             return Err("That is neither sound nor picture.".into());
         }
-        Ok(page::Told { media_type: None, at: made, taken: note::TakenSource::File, orientation: 1, place: None })
+        Ok(page::Told {
+            media_type: None,
+            at: made,
+            taken: note::TakenSource::File,
+            orientation: 1,
+            place: None,
+        })
     }
 }
 
 /// Saves a transcript with even word times and reads it.
 pub fn hear(store: &Store, id: &NoteId, text: &str) {
-    let words = text.split_whitespace().enumerate().map(|(i, word)| Word { word: word.into(), start_s: i as f64 * 0.4 + 0.2, end_s: i as f64 * 0.4 + 0.55, p: 0.97 });
+    let words = text.split_whitespace().enumerate().map(|(i, word)| Word {
+        word: word.into(),
+        start_s: i as f64 * 0.4 + 0.2,
+        end_s: i as f64 * 0.4 + 0.55,
+        p: 0.97,
+    });
     let words: Vec<Word> = words.collect();
     let transcript = Transcript {
         text: text.into(),
@@ -92,24 +107,90 @@ pub fn draft(store: &Store, id: &NoteId) {
         let Some(byte) = text.find(quote) else { return };
         let start = text[..byte].chars().count();
         let bird = if matches!(value, Value::Weather(_)) { None } else { bird.clone() };
-        found.push(Entry { value, bird, at: note.at, quote: quote.into(), span: [start, start + quote.chars().count()], confidence, flags });
+        found.push(Entry {
+            value,
+            bird,
+            at: note.at,
+            quote: quote.into(),
+            span: [start, start + quote.chars().count()],
+            confidence,
+            flags,
+        });
     };
-    let number = text.split(|c: char| !(c.is_ascii_digit() || c == '.')).filter_map(|w| w.trim_matches('.').parse::<f64>().ok()).find(|n| (80.0..5000.0).contains(n));
+    let number = text
+        .split(|c: char| !(c.is_ascii_digit() || c == '.'))
+        .filter_map(|w| w.trim_matches('.').parse::<f64>().ok())
+        .find(|n| (80.0..5000.0).contains(n));
     if let Some(grams) = number {
         let digits = format!("{grams}");
         let quote = if text.contains(&format!("{digits} g")) { format!("{digits} g") } else { digits };
         let flags = if grams > 1100.0 { vec![Flag::ImplausibleWeight] } else { vec![] };
-        add(&quote, Value::Weight(Weight { grams: Grams::new(grams).unwrap(), unit: Some(MassUnit::G) }), flags, 0.98);
+        add(
+            &quote,
+            Value::Weight(Weight { grams: Grams::new(grams).unwrap(), unit: Some(MassUnit::G) }),
+            flags,
+            0.98,
+        );
     }
-    let chicks = |count| Value::Food(Food { item: "day-old chick".into(), count: Some(count), part: None, grams: None, outcome: Outcome::Eaten });
+    let chicks = |count| {
+        Value::Food(Food {
+            item: "day-old chick".into(),
+            count: Some(count),
+            part: None,
+            grams: None,
+            outcome: Outcome::Eaten,
+        })
+    };
     add("two and a half chicks", chicks(2.5), vec![], 0.96);
     add("three chicks", chicks(3.0), vec![], 0.96);
-    add("half a mouse", Value::Food(Food { item: "mouse".into(), count: Some(0.5), part: None, grams: None, outcome: Outcome::Eaten }), vec![], 0.9);
-    add("a bit of quill", Value::Food(Food { item: "quill".into(), count: None, part: None, grams: None, outcome: Outcome::Eaten }), vec![Flag::MisheardWord], 0.55);
-    add("eight to the fist on the creance", Value::Flights(Flights { count: Some(8), longest_m: None, line: Some(Line::Creance), to: Some(To::Fist) }), vec![], 0.93);
+    add(
+        "half a mouse",
+        Value::Food(Food {
+            item: "mouse".into(),
+            count: Some(0.5),
+            part: None,
+            grams: None,
+            outcome: Outcome::Eaten,
+        }),
+        vec![],
+        0.9,
+    );
+    add(
+        "a bit of quill",
+        Value::Food(Food {
+            item: "quill".into(),
+            count: None,
+            part: None,
+            grams: None,
+            outcome: Outcome::Eaten,
+        }),
+        vec![Flag::MisheardWord],
+        0.55,
+    );
+    add(
+        "eight to the fist on the creance",
+        Value::Flights(Flights {
+            count: Some(8),
+            longest_m: None,
+            line: Some(Line::Creance),
+            to: Some(To::Fist),
+        }),
+        vec![],
+        0.93,
+    );
     add("flew well", Value::Response(Response { grade: Grade::new(4).unwrap() }), vec![], 0.92);
-    add("keen", Value::Behaviour(Behaviour { word: "keen".into(), present: true, degree: Degree::Plain }), vec![], 0.9);
-    add("four degrees and a light wind", Value::Weather(Weather { temperature_c: Some(4.0), wind: Some(Wind::Light), sky: Some(Sky::Cloud) }), vec![], 0.9);
+    add(
+        "keen",
+        Value::Behaviour(Behaviour { word: "keen".into(), present: true, degree: Degree::Plain }),
+        vec![],
+        0.9,
+    );
+    add(
+        "four degrees and a light wind",
+        Value::Weather(Weather { temperature_c: Some(4.0), wind: Some(Wind::Light), sky: Some(Sky::Cloud) }),
+        vec![],
+        0.9,
+    );
     found.sort_by_key(|e| e.span);
     store.propose(id, found).unwrap();
 }
@@ -131,7 +212,8 @@ pub fn type_note(store: &Store, at: DateTime<FixedOffset>, words: &str) -> NoteI
 /// Confirms everything that waits.
 pub fn confirm_all(store: &Store) {
     for card in store.waiting(0, 500).unwrap() {
-        let decisions: Vec<Decision> = card.waiting.iter().map(|w| Decision::accept(&w.proposed.id)).collect();
+        let decisions: Vec<Decision> =
+            card.waiting.iter().map(|w| Decision::accept(&w.proposed.id)).collect();
         store.decide(&decisions, &keeper()).unwrap();
     }
 }
@@ -177,8 +259,18 @@ pub fn birds(store: &Store) {
         ..BirdDetails::default()
     };
     let id = store.add_bird(sedge, &keeper()).unwrap();
-    store.add_bird_event(&id, BirdEventKind::Acquired, ago(400, 12, 0), "From R. Hale, with papers", &keeper()).unwrap();
-    store.add_bird_event(&id, BirdEventKind::Vet, ago(60, 15, 0), "Felt the keel with us and set the floor", &keeper()).unwrap();
+    store
+        .add_bird_event(&id, BirdEventKind::Acquired, ago(400, 12, 0), "From R. Hale, with papers", &keeper())
+        .unwrap();
+    store
+        .add_bird_event(
+            &id,
+            BirdEventKind::Vet,
+            ago(60, 15, 0),
+            "Felt the keel with us and set the floor",
+            &keeper(),
+        )
+        .unwrap();
     store.add_bird(teal, &keeper()).unwrap();
 }
 
@@ -189,21 +281,43 @@ pub fn four_weeks(store: &Store, photo: Option<&Path>) {
         let swing = ((day * 7 % 11) as f64) - 5.0;
         let sedge = 12.0 + 930.0 + (day as f64 - 10.0) * 1.1 + swing * 2.0;
         let well = if day % 4 == 1 { "" } else { ", flew well" };
-        type_note(store, ago(day, 8, 10), &format!("Sedge {sedge:.0} g, two and a half chicks, eight to the fist on the creance{well}, keen"));
+        type_note(
+            store,
+            ago(day, 8, 10),
+            &format!(
+                "Sedge {sedge:.0} g, two and a half chicks, eight to the fist on the creance{well}, keen"
+            ),
+        );
         let teal = 108.0 + swing * 0.3;
         type_note(store, ago(day, 8, 25), &format!("Teal {teal:.1} g, half a mouse, flew well"));
     }
     confirm_all(store);
     let wav = wav(6.0, 1);
     let kept = store.put(&wav, &About::sound("note.wav").of_type("audio/wav")).unwrap();
-    let new = NewNote { source: Source::Sound(kept.sha256), at: ago(0, 8, 10), taken: Some(note::TakenSource::Container), bird: None };
+    let new = NewNote {
+        source: Source::Sound(kept.sha256),
+        at: ago(0, 8, 10),
+        taken: Some(note::TakenSource::Container),
+        bird: None,
+    };
     let id = store.add_note(new, &keeper()).unwrap().id().clone();
-    hear(store, &id, "Sedge 938 g this morning, two and a half chicks, eight to the fist on the creance, flew well, keen, four degrees and a light wind");
+    hear(
+        store,
+        &id,
+        "Sedge 938 g this morning, two and a half chicks, eight to the fist on the creance, flew well, keen, four degrees and a light wind",
+    );
     type_note(store, ago(0, 8, 25), "Teal 109.2 g, a bit of quill, flew well");
     type_note(store, ago(0, 8, 40), "Sedge 1250 g after a wash");
     if let Some(photo) = photo {
         let kept = store.put_file(photo, &About::photo("scale.png").of_type("image/png")).unwrap();
-        let new = NewPhoto { evidence: kept.sha256, at: ago(0, 8, 11), taken: note::TakenSource::ExifLocal, orientation: 1, place: None, bird: None };
+        let new = NewPhoto {
+            evidence: kept.sha256,
+            at: ago(0, 8, 11),
+            taken: note::TakenSource::ExifLocal,
+            orientation: 1,
+            place: None,
+            bird: None,
+        };
         let id = store.add_photo(new, &keeper()).unwrap().id().clone();
         read_scale(store, &id, 933.0);
     }
