@@ -5,7 +5,7 @@ use crate::sheet::Sheet;
 use note::{Flag, Value};
 
 /// Below this the speech model was guessing at a number.
-const UNSURE: f64 = 0.45;
+const UNSURE: f64 = 0.2;
 
 /// Returns the calibrated confidence, and whether the speech model was unsure of the words.
 pub(crate) fn of(sheet: &Sheet, draft: &Draft, guess: bool) -> (f64, bool) {
@@ -21,8 +21,10 @@ pub(crate) fn of(sheet: &Sheet, draft: &Draft, guess: bool) -> (f64, bool) {
         score -= 0.05;
     }
     let (first, last) = (sheet.atoms[draft.from].first, sheet.atoms[draft.to].last);
-    let lowest = sheet.tokens[first..=last].iter().filter_map(|t| t.p).fold(1.0_f64, f64::min);
-    let unsure = matches!(draft.value, Value::Weight(_)) && lowest < UNSURE;
+    let weight = matches!(draft.value, Value::Weight(_));
+    let says = |k: &usize| !weight || sheet.tokens[*k].number || sheet.tokens[*k].norm.len() > 2;
+    let lowest = (first..=last).filter(says).filter_map(|k| sheet.tokens[k].p).fold(1.0_f64, f64::min);
+    let unsure = weight && lowest < UNSURE;
     if lowest < 0.7 {
         score -= (0.7 - lowest) * 0.2;
     }

@@ -53,7 +53,7 @@ fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
         strong |= sheet.has(next, Cue::CutCue) && !weak(sheet, next);
         next += 1;
     }
-    let b = piece(sheet, next)?;
+    let mut b = piece(sheet, next)?;
     // "no bating" and "not keen" deny; "no, keen" corrects.
     if !strong && !matches!(b.sort, Sort::Number(_)) && sheet.before(cue + 1) == Break::None {
         return None;
@@ -61,7 +61,19 @@ fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
     if !strong && matches!(b.sort, Sort::Number(n) if n > 0) && sheet.before(cue + 1) == Break::None && sheet.is(cue, &["not"]) {
         return None;
     }
-    let a = earlier(sheet, cue, &b, strong)?;
+    let mut found = earlier(sheet, cue, &b, strong);
+    // "no 30, 1014": the cue's own last word was misheard as a number.
+    if found.is_none()
+        && b.sort == Sort::Number(0)
+        && let Some(second) = piece(sheet, b.to + 1).filter(|p| matches!(p.sort, Sort::Number(_)) && sheet.before(p.from) == Break::Comma)
+    {
+        found = earlier(sheet, cue, &second, true);
+        if found.is_some() {
+            sheet.dead[b.head] = true;
+            b = second;
+        }
+    }
+    let a = found?;
     let number = |p: &Piece| sheet.num(p.head).is_some();
     let bare = matches!(b.sort, Sort::Number(0));
     if bare && !matches!(a.sort, Sort::Number(0)) && number(&a) {
@@ -88,7 +100,7 @@ fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
             sheet.dead[k] = true;
         }
         for k in cue..b.from {
-            sheet.dead[k] = true;
+            sheet.dead[k] |= k == cue || sheet.any(k, &[Cue::CutCue, Cue::Filler]);
         }
         // Where nothing but the pieces of one measure stands between, all of it goes.
         if (a.to + 1..cue).all(|k| sheet.num(k).is_some() || unit(sheet, k) > 0) {
@@ -221,6 +233,11 @@ fn earlier(sheet: &Sheet, cue: usize, b: &Piece, strong: bool) -> Option<Piece> 
                     a.from = lead;
                     a.head = lead;
                 }
+            }
+            // "two pounds seven, no, two pounds six": all of the measure goes.
+            let mass = |k: usize| sheet.any(k, &[Cue::Pounds, Cue::Kilos]);
+            if a.sort == Sort::Number(0) && matches!(b.sort, Sort::Number(2 | 4)) && a.from >= 2 && mass(a.from - 1) && sheet.num(a.from - 2).is_some() {
+                a.from -= 2;
             }
             return Some(a);
         }

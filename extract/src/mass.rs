@@ -125,6 +125,10 @@ fn written(v: f64, decimals: u8, add: &mut impl FnMut(f64, bool, f64)) {
         add((v * scale).round(), false, if decimals == 2 { 0.1 } else { 0.3 });
     }
     let whole = v.trunc();
+    // "8708" for eight seventy eight.
+    if (1000.0..10_000.0).contains(&whole) && (whole / 10.0).trunc() % 10.0 == 0.0 && whole % 10.0 > 0.0 {
+        add((whole / 10.0).trunc() + whole % 10.0 + v.fract(), false, 0.2);
+    }
     // "three hundred [and] four point two" written one after the other.
     if (1000.0..100_000.0).contains(&whole) {
         let hundreds = (whole / 1000.0).trunc();

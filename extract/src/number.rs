@@ -92,14 +92,19 @@ fn small(word: &str) -> Option<u32> {
         "zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
         "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen",
     ];
-    let at = WORDS.iter().position(|w| *w == word)?;
+    let at = match word {
+        "twelf" => 12,
+        _ => WORDS.iter().position(|w| *w == word)?,
+    };
     (at > 0).then_some(at as u32)
 }
 
 fn tens(word: &str) -> Option<u32> {
     const WORDS: [&str; 8] = ["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"];
-    if word == "fourty" {
-        return Some(40);
+    match word {
+        "fourty" => return Some(40),
+        "twenties" => return Some(20),
+        _ => {}
     }
     WORDS.iter().position(|w| *w == word).map(|at| (at as u32 + 2) * 10)
 }

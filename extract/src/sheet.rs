@@ -318,6 +318,12 @@ fn atoms<'a>(tokens: &[Token], context: &'a Context, lexicon: &'a Lexicon, names
                 continue;
             }
         }
+        if let Some(num) = homophone(tokens, at, &likely, &reader) {
+            let last = num.last;
+            out.push(Atom { first: at, last, before: tokens[at].before, senses: &[], num: Some(num), bird: None, heard: false });
+            at = last + 1;
+            continue;
+        }
         match found {
             Some(found) => {
                 out.push(atom(found.len, found.senses, None));
@@ -330,6 +336,37 @@ fn atoms<'a>(tokens: &[Token], context: &'a Context, lexicon: &'a Lexicon, names
         }
     }
     out
+}
+
+/// "to 23" for two twenty-three, "for 42" for four forty-two: only where a bird weighs that much.
+fn homophone(tokens: &[Token], at: usize, likely: &dyn Fn(&Num) -> bool, reader: &Reader) -> Option<Num> {
+    let digit = match tokens[at].norm.as_str() {
+        "to" | "too" => 2.0,
+        "for" | "fore" => 4.0,
+        "ate" => 8.0,
+        "won" => 1.0,
+        _ => return None,
+    };
+    let next = tokens.get(at + 1).filter(|t| t.before == Break::None)?;
+    if !(next.number && next.norm.len() == 2) && !reader.starts(at + 1) {
+        return None;
+    }
+    let rest = reader.run(at + 1, &|_| false, &|_| false);
+    let rest = rest.first().filter(|n| n.form == crate::number::Form::Plain && (10.0..100.0).contains(&n.value))?;
+    let num = Num {
+        first: at,
+        last: rest.last,
+        value: digit * 100.0 + rest.value,
+        parts: vec![digit, rest.value],
+        form: crate::number::Form::Pair,
+        digits: None,
+        money: false,
+        minus: false,
+        fraction: false,
+        mixed: rest.mixed,
+    };
+    let ends = tokens.get(rest.last + 1).is_none_or(|t| t.before != Break::None);
+    (likely(&num) && ends).then_some(num)
 }
 
 /// Whether a thing of this meaning is counted or measured by the number before it.

@@ -15,32 +15,32 @@ use std::collections::HashMap;
 /// Trade words by their sound.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Sounds {
-    by_code: HashMap<String, Vec<(String, Sense)>>,
+    by_code: HashMap<String, Vec<String>>,
 }
 
 impl Sounds {
     /// Adds a word that may be looked for by its sound.
-    pub(crate) fn add(&mut self, word: &str, sense: Sense) {
-        if word.len() < 4 || word.contains(' ') || word.contains('.') {
+    pub(crate) fn add(&mut self, word: &str) {
+        if word.len() < 4 || word.contains(' ') || word.contains('.') || word.contains('-') {
             return;
         }
         let list = self.by_code.entry(code(word)).or_default();
-        if !list.iter().any(|(w, s)| w == word && *s == sense) {
-            list.push((word.to_owned(), sense));
+        if !list.iter().any(|w| w == word) {
+            list.push(word.to_owned());
         }
     }
 
-    /// Lists the meanings of the words that sound like this one, the likest first.
-    fn like(&self, word: &str) -> Vec<Sense> {
-        let mut found: Vec<(f64, Sense)> = Vec::new();
-        for (target, sense) in self.by_code.get(&code(word)).into_iter().flatten() {
+    /// Lists the words that sound like this one, the likest first.
+    fn like(&self, word: &str) -> Vec<&str> {
+        let mut found: Vec<(f64, &str)> = Vec::new();
+        for target in self.by_code.get(&code(word)).into_iter().flatten() {
             let near = strsim::jaro_winkler(word, target);
             if near >= 0.72 && target != word {
-                found.push((near, *sense));
+                found.push((near, target));
             }
         }
         found.sort_by(|a, b| b.0.total_cmp(&a.0));
-        found.into_iter().map(|(_, s)| s).collect()
+        found.into_iter().map(|(_, w)| w).collect()
     }
 }
 
@@ -92,9 +92,8 @@ fn heard<'a>(sheet: &Sheet<'a>, ids: &[Option<u32>], i: usize) -> Option<(usize,
             && !(i == j && trade(sheet, i))
         {
             let place = Place::new(sheet, i, j);
-            let fit = found.senses.iter().position(|s| place.bears_out(*s));
-            if let Some(at) = fit {
-                return Some((j, &found.senses[at..]));
+            if found.senses.iter().any(|s| place.bears_out(*s)) {
+                return Some((j, found.senses));
             }
         }
         most = found.len - 1;
@@ -106,8 +105,10 @@ fn heard<'a>(sheet: &Sheet<'a>, ids: &[Option<u32>], i: usize) -> Option<(usize,
         return None;
     }
     let place = Place::new(sheet, i, i);
-    let sense = lexicon.sounds.like(&token.norm).into_iter().find(|s| place.bears_out(*s))?;
-    lexicon.single(sense).map(|senses| (i, senses))
+    lexicon.sounds.like(&token.norm).into_iter().find_map(|word| {
+        let senses = lexicon.said.word(word)?;
+        senses.iter().any(|s| place.bears_out(*s)).then_some((i, senses))
+    })
 }
 
 /// Whether the atom already means something in the trade.
@@ -216,8 +217,14 @@ impl<'s, 'a> Place<'s, 'a> {
                 verb && counted && !self.n_is(&["of"])
             }
             Sense::Cue(cue) => self.cue(cue),
+            Sense::Grade(..) => (self.opens() || self.subject() && !self.single) && (self.closes() || self.n_any(&[Cue::And, Cue::But, Cue::Today])) && (!self.single || self.flying_before()),
             _ => false,
         }
+    }
+
+    /// Flights were told of just before.
+    fn flying_before(&self) -> bool {
+        (self.i.saturating_sub(16)..self.i).any(|k| self.sheet.has(k, Cue::Flight) || self.sheet.is(k, &["longest", "flew", "free", "flights"]))
     }
 
     fn behaviour(&self, word: &str) -> bool {
@@ -243,6 +250,12 @@ impl<'s, 'a> Place<'s, 'a> {
         let denied = self.p_any(&[Cue::Neg]) || self.p_is(&["n't", "more", "any"]) && self.left(4, |k| sheet.has(k, Cue::Neg));
         let runs_on = self.n_any(&[Cue::And, Cue::Or, Cue::But, Cue::Today]) || self.n_is(&["at", "on", "over", "in", "again", "when", "off", "for", "while", "from", "away", "me", "all", "every", "with", "because", "and", "though", "by", "twice", "to", "herself", "himself", "the", "round", "around", "nicely", "well", "after", "tonight", "this"]);
         let listed = self.p_any(&[Cue::And, Cue::Or]) || self.p_is(&["started", "kept", "stopped", "then", "began", "some", "still", "just", "also", "was", "were"]);
+        let runs_on = runs_on || self.n.is_some_and(|n| matches!(sheet.words(n).as_str(), "at all" | "in the" | "at me"));
+        // "she was seeking on the perch"
+        let perched = self.n_is(&["on"]) && (1..4).any(|d| self.n.is_some_and(|n| sheet.is(n + d, &["perch", "block", "fist", "glove", "bow", "lawn"])));
+        if perched && (self.subject() || self.opens()) {
+            return true;
+        }
         let ends = self.closes() || self.degree_next();
         let sure = self.opens() && ends || denied && (ends || runs_on) || degree_before && (ends || runs_on) || self.degree_next() && (self.subject() || listed);
         if self.ordinary {
@@ -309,7 +322,10 @@ impl<'s, 'a> Place<'s, 'a> {
                 let damaged = self.near(9, |k| k != self.i && sheet.damage(k) && sheet.is(k, &["cracked", "chipped", "overgrown", "bent", "frayed", "broken", "split", "snapped", "sheared", "broke"]));
                 damaged && (owned || self.p_is(&["one", "hind", "back", "a", "bent", "broken"])) && sign != Sign::Feather
             }
-            Sign::Foot => false,
+            Sign::Foot => {
+                let side = self.p_is(&["left", "right"]);
+                side && self.near(7, |k| k > self.i && sheet.damage(k) && !sheet.is(k, &["fine", "clean", "left"]))
+            }
         }
     }
 
@@ -342,7 +358,7 @@ impl<'s, 'a> Place<'s, 'a> {
             "hood" => verb && led && ends && !self.p_is(&["and"]),
             "creance" => false,
             _ => {
-                let after = self.near(6, |k| k > self.i && (sheet.is(k, &["fitted", "snapped", "broke", "broken", "changed", "replaced", "checked"]) || sheet.words(k) == "is working"));
+                let after = self.near(9, |k| k > self.i && (sheet.is(k, &["fitted", "snapped", "broke", "broken", "changed", "replaced", "checked"]) || sheet.words(k) == "is working"));
                 (verb && led && ends) || after && (led || self.opens()) && !self.ordinary
             }
         }
@@ -354,6 +370,10 @@ impl<'s, 'a> Place<'s, 'a> {
         let half = self.p_is(&["a", "an"]) && self.i > 1 && sheet.num(self.i - 2).is_some_and(|n| n.fraction) || self.p_is(&["of"]) && self.i > 1 && sheet.any(self.i - 2, &[Cue::Grams, Cue::Ounces, Cue::Slight]);
         let article = self.p_is(&["a", "an", "some", "one", "another", "washed"]) || self.p_any(&[Cue::Slight]) && self.p_is(&["some"]);
         let verb = self.left(7, |k| sheet.any(k, &[Cue::Ate, Cue::Gave, Cue::Refused, Cue::Offered, Cue::Left]) && !sheet.is(k, &["for", "on", "into", "just", "only", "got", "had"]) || sheet.is(k, &["had"]));
+        let part = self.n.is_some_and(|n| sheet.part(n).is_some());
+        if part && (article || number || half) {
+            return true;
+        }
         let ends = self.closes() || self.n_any(&[Cue::And, Cue::But, Cue::Today, Cue::Or]) || self.n.is_some_and(|n| sheet.part(n).is_some() || sheet.bird(n).is_some() || sheet.is(n, &["for", "into", "in", "then", "today", "tonight", "left"]));
         let list = self.left(5, |k| sheet.food(k).is_some()) || self.near(6, |k| k > self.i && sheet.food(k).is_some());
         if !ends {
@@ -378,12 +398,22 @@ impl<'s, 'a> Place<'s, 'a> {
                     || self.left(6, |k| sheet.has(k, Cue::Start) && !sheet.is(k, &["onto"]) || sheet.words(k).contains("first time")) && cue == Cue::ToLure
             }
             Cue::Flight => number && self.near(10, |k| k > self.i && (sheet.any(k, &[Cue::ToLure, Cue::ToPerch]) || sheet.is(k, &["longest", "free"]) || sheet.has(k, Cue::Fist) && sheet.words(k).starts_with("to"))),
-            Cue::Flew => false,
+            Cue::Flew => self.n_any(&[Cue::Her, Cue::He]) && self.near(8, |k| k > self.i && (sheet.is(k, &["free", "lure", "fist"]) || sheet.any(k, &[Cue::ToLure, Cue::Free]))),
+            Cue::Missed => (self.p_any(&[Cue::And, Cue::But, Cue::She, Cue::He]) || self.opens()) && (1..4).any(|d| self.n.is_some_and(|n| sheet.quarry(n + d).is_some()) || self.i + d < sheet.len() && self.sounds_like_quarry(self.i + d)),
+            Cue::Longest => self.n.is_some_and(|n| (0..3).any(|d| sheet.num(n + d).is_some() && sheet.any(n + d + 1, &[Cue::Metres, Cue::Yards, Cue::Feet]))) && self.flying(),
             Cue::Grams | Cue::Kilos | Cue::Ounces => number,
             Cue::Metres | Cue::Yards => number && self.left(5, |k| sheet.has(k, Cue::Longest) && sheet.is(k, &["longest", "furthest"])),
             Cue::Weigh => self.n.is_some_and(|n| sheet.num(n).is_some() || sheet.num(n + 1).is_some() && sheet.is(n, &["at", "is", "'s", "in"])),
             _ => false,
         }
+    }
+}
+
+impl Place<'_, '_> {
+    fn sounds_like_quarry(&self, k: usize) -> bool {
+        let word = self.sheet.word(k);
+        let listed = self.sheet.lexicon.heard.word(word).is_some_and(|s| s.iter().any(|x| matches!(x, Sense::Quarry(_))));
+        word.len() > 3 && listed
     }
 }
 
@@ -436,20 +466,43 @@ fn name(sheet: &Sheet, i: usize, roster: &[(String, String, u16)]) -> Option<u16
     let clitic = tight && sheet.is(next, &["'s", "'d", "'ll"]);
     let after = if clitic { next + 1 } else { next };
     let number = sheet.num(after).is_some() && sheet.before(after) != Break::Stop;
-    let verb = tight && (sheet.any(next, &[Cue::Be, Cue::Ate, Cue::Took, Cue::Refused, Cue::Flew, Cue::Missed, Cue::Chased, Cue::Left]) || sheet.behaviour(next).is_some() || sheet.is(next, &["is", "was", "has", "weighed", "weighs", "had", "went", "did", "jumped", "stepped", "landed", "cast", "came"]));
+    let verb = tight && (sheet.any(next, &[Cue::Be, Cue::Ate, Cue::Took, Cue::Refused, Cue::Flew, Cue::Missed, Cue::Chased, Cue::Left]) || sheet.behaviour(next).is_some() || ["is", "was", "has", "weighed", "weighs", "had", "went", "did", "jumped", "stepped", "landed", "cast", "casts", "came", "ate", "took"].contains(&sheet.word(next)));
     let closes = !tight;
     let slot = (opens || led) && (number || clitic || verb || closes);
     if !slot || !(token.capital || !ordinary) {
         return None;
     }
-    let mine = code(&token.norm);
+    let stem = token.norm.strip_suffix('s').filter(|s| s.len() > 2);
+    [Some(token.norm.as_str()), stem].into_iter().flatten().find_map(|word| {
+        alike(sheet, word, roster, Slot { i, opens, number, clitic, verb, led, closes, after, ordinary })
+    })
+}
+
+/// Where a name may stand, and what stands around it.
+struct Slot {
+    i: usize,
+    opens: bool,
+    number: bool,
+    clitic: bool,
+    verb: bool,
+    led: bool,
+    closes: bool,
+    after: usize,
+    ordinary: bool,
+}
+
+fn alike(sheet: &Sheet, word: &str, roster: &[(String, String, u16)], slot: Slot) -> Option<u16> {
+    let Slot { i, opens, number, clitic, verb, led, closes, after, ordinary } = slot;
+    let atom = &sheet.atoms[i];
+    let next = i + 1;
+    let mine = code(word);
     let mut best: Option<(f64, u16)> = None;
     for (name, sound, bird) in roster {
-        let near = strsim::jaro_winkler(&token.norm, name);
-        let edits = strsim::damerau_levenshtein(&token.norm, name);
-        let long = name.len().max(token.norm.len());
+        let near = strsim::jaro_winkler(word, name);
+        let edits = strsim::damerau_levenshtein(word, name);
+        let long = name.len().max(word.len());
         let same = mine == *sound && near >= 0.62;
-        let rhyme = long <= 6 && name.len() == token.norm.len() && edits == 1;
+        let rhyme = long <= 6 && name.len() == word.len() && edits == 1;
         let close = strsim::damerau_levenshtein(&mine, sound) <= 1 && (sound.len() > 2 && near >= 0.78 || edits as f64 / long as f64 <= 0.26);
         if !(same || rhyme || close) {
             continue;
@@ -458,7 +511,7 @@ fn name(sheet: &Sheet, i: usize, roster: &[(String, String, u16)]) -> Option<u16
         if ordinary {
             let last = sheet.names[usize::from(*bird)].last_grams;
             let weight = sheet.num(after).is_some_and(|n| last.is_some_and(|l| mass::near_any(n, &[l])));
-            if !(weight && opens && number || same && opens && (clitic || closes && sheet.before(next) == Break::Comma) && atom.senses.is_empty() && token.norm.len() > 3) {
+            if !(weight && opens && number || same && opens && (clitic || closes && sheet.before(next) == Break::Comma) && atom.senses.is_empty() && word.len() > 3) {
                 continue;
             }
         } else if !same && !(number || clitic || verb || led) {

@@ -156,9 +156,20 @@ fn clock(sheet: &Sheet, i: usize) -> Option<Clock> {
     {
         if sheet.has(i + 1, Cue::Past) { found(h, m, true, i + 2) } else { found((h + 23) % 24, 60 - m, true, i + 2) }
     } else {
-        let num = sheet.num(i)?;
-        let (h, m) = num.clock()?;
-        found(h, m, num.form == Form::Tied(':'), i)
+        match sheet.num(i) {
+            Some(num) => {
+                let (h, m) = num.clock()?;
+                found(h, m, num.form == Form::Tied(':'), i)
+            }
+            // "at 7th" is how a model wrote "at seven".
+            None => {
+                let word = sheet.word(i);
+                let digits = word.trim_end_matches(|c: char| c.is_ascii_alphabetic());
+                let ordinal = digits.len() < word.len() && digits.len() <= 2 && i > 0 && sheet.has(i - 1, Cue::At);
+                let h = digits.parse::<u32>().ok().filter(|h| ordinal && (1..=12).contains(h))?;
+                found(h, 0, false, i)
+            }
+        }
     };
     let next = clock.to + 1;
     if sheet.has(next, Cue::Oclock) && sheet.before(next) == Break::None {
@@ -304,7 +315,7 @@ fn at_expression(sheet: &Sheet, i: usize) -> Option<Said> {
         let weighs = verb.is_some_and(|v| {
             sheet.any(v, &[Cue::Weigh, Cue::Be, Cue::Up, Cue::Down, Cue::Flew]) || sheet.any(v, &[Cue::He, Cue::She]) || sheet.bird(v).is_some()
         });
-        let num = sheet.num(i + 1)?;
+        let Some(num) = sheet.num(i + 1) else { return Some(Said { to: c.to, moment: last_clock(now, &c), moves: sheet.is(i, &["at"]) }) };
         let near = crate::mass::near_any(num, &sheet.last_grams(i + 1));
         let short = num.value < 13.0 && num.form == Form::Plain && num.digits.unwrap_or(0) == 0;
         let wanted = (i.saturating_sub(6)..i).any(|k| sheet.has(k, Cue::Want));

@@ -97,7 +97,7 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
     let subject = p.is_some_and(|p| sheet.any(p, &[Cue::Be, Cue::Strong, Cue::Slight, Cue::Plain, Cue::Neg, Cue::And, Cue::Or, Cue::He, Cue::She, Cue::But]) || sheet.bird(p).is_some() || sheet.is(p, &["'s", "been", "still", "all", "just", "again", "then", "also", "both", "nice", "more", "bit"]));
     let opens = i == 0 || sheet.before(i) != Break::None;
     let closes = next >= sheet.len() || sheet.before(next) != Break::None;
-    let adjectival = opens || subject || closes && (p.is_none_or(|p| sheet.senses(p).is_empty() || sheet.any(p, &[Cue::Today]) || sheet.num(p).is_some() || sheet.behaviour(p).is_some()));
+    let adjectival = opens || subject || p.is_some_and(|p| sheet.content(p)) || tight && sheet.behaviour(next).is_some() || closes && (p.is_none_or(|p| sheet.senses(p).is_empty() || sheet.any(p, &[Cue::Today]) || sheet.num(p).is_some() || sheet.behaviour(p).is_some()));
     // A described thing: "wild rabbit", "calm evening", "sharp talons", "a lazy morning", "slow traffic".
     let describes = tight && (sheet.food(next).is_some() || sheet.quarry(next).is_some() || sheet.kit(next).is_some() || sheet.sign(next).is_some() || sheet.is(next, &["day", "morning", "evening", "afternoon", "night", "weather", "road", "traffic", "start", "spot", "bend", "field", "garden", "place", "wind", "knife", "turn", "walk", "drive", "week", "sunday", "end", "shower", "water", "food", "heart", "light", "sky"]));
     match word {

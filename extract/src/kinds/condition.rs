@@ -22,7 +22,7 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             Some(Sign::Moult) => moult(sheet, i),
             Some(sign @ (Sign::Talon | Sign::Beak | Sign::Foot)) => damage(sheet, i, sign),
             Some(Sign::Feather) => damage(sheet, i, Sign::Feather),
-            None if sheet.is(i, &["cast", "casted", "casting"]) => cast(sheet, i),
+            None if sheet.is(i, &["cast", "casted", "casting", "casts"]) => cast(sheet, i),
             None if sheet.has(i, Cue::Shed) => None,
             None => None,
         };

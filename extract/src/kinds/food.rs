@@ -116,7 +116,7 @@ fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<Phrase> {
             k += 1;
             // "60 grams, of beef" is not said; "an ounce of beef" is below.
         } else {
-            count = Some(num.count().filter(|_| matches!(num.form, Form::Plain))?);
+            count = Some(num.count().filter(|c| matches!(num.form, Form::Plain) && *c <= 40.0)?);
             if num.fraction && tight(k) && sheet.is(k, &["a", "an", "the", "of"]) {
                 k += 1;
                 if sheet.is(k, &["a", "an", "the", "her", "his"]) && tight(k) {
@@ -250,7 +250,8 @@ fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<Phrase> {
 
 /// "back", "head", "foot" and the like where they are no food.
 fn back_home(sheet: &Sheet, k: usize) -> bool {
-    sheet.is(k, &["back"]) && sheet.before(k + 1) == Break::None && (sheet.is(k + 1, &["to", "home", "in", "on", "at", "from", "off", "into", "up", "out", "again", "down"]))
+    let hamper = k > 0 && sheet.food(k - 1).is_some() && sheet.is(k + 1, &["in"]) && sheet.is(k + 2, &["a", "an"]) && sheet.food(k + 3).is_some();
+    !hamper && sheet.is(k, &["back"]) && sheet.before(k + 1) == Break::None && (sheet.is(k + 1, &["to", "home", "in", "on", "at", "from", "off", "into", "up", "out", "again", "down"]))
 }
 
 fn uncounted(sheet: &Sheet, item: u16) -> bool {
@@ -307,6 +308,10 @@ fn governing(sheet: &Sheet, phrase: &Phrase) -> Option<Verb> {
         }
         if let Some(verb) = verb_at(sheet, k) {
             return Some(verb);
+        }
+        // A new clause with its own subject stands between.
+        if sheet.is(k, &["he", "she", "i", "we", "they"]) || sheet.words(k) == "i was" {
+            return None;
         }
         // Another statement stands between: a weight, a sign, a behaviour.
         if (sheet.sign(k).is_some() || sheet.behaviour(k).is_some()) && sheet.before(k + 1) != Break::None && sheet.food(k).is_none() {

@@ -106,10 +106,11 @@ fn united(sheet: &Sheet, i: usize) -> Option<Mass> {
             && rest < 1000.0
             && rest >= 1.0
             && !counted(k + 1)
-            && (tight(k) || rest >= 10.0 && sheet.before(at + 1) == Break::Comma && value.fract() == 0.0 && !unit(k + 1, Cue::Kilos))
+            && (tight(k) || rest >= 10.0 && sheet.before(at + 1) == Break::Comma && value.fract() == 0.0 && (!unit(k + 1, Cue::Kilos) || rest >= 100.0))
             && value.fract() == 0.0
         {
-            let grams = usize::from(unit(k + 1, Cue::Grams) && tight(k + 1));
+            // "3 kg, 650 kg" is how a model wrote three kilos six fifty.
+            let grams = usize::from((unit(k + 1, Cue::Grams) || unit(k + 1, Cue::Kilos) && rest >= 100.0) && tight(k + 1));
             return make(value * 1000.0 + rest, MassUnit::Kg, k + grams, 0.0);
         }
         if let Some((f, k)) = more(at + 1).filter(|(f, k)| *f < 1.0 && !counted(k + 1) && sheet.is(at + 1, &["and"])) {
@@ -290,6 +291,14 @@ fn target(sheet: &Sheet, mass: &Mass) -> bool {
         if sheet.is(k, &["see"]) || sheet.words(k) == "let's see" {
             break;
         }
+    }
+    // "at 620 for Saturday"
+    let day = (mass.to + 1..sheet.end_of_sentence(i).min(mass.to + 4)).any(|k| {
+        sheet.has(k, Cue::FutureDay) && sheet.is(k, &["for", "by", "before"]) && sheet.before(k) == Break::None
+            && (sheet.any(k + 1, &[Cue::Monday, Cue::Tuesday, Cue::Wednesday, Cue::Thursday, Cue::Friday, Cue::Saturday, Cue::Sunday]) || sheet.is(k + 1, &["tomorrow", "christmas", "next"]) || sheet.is(k + 1, &["the"]) && sheet.is(k + 2, &["weekend", "season", "end", "start", "meet", "show"]))
+    });
+    if day {
+        return true;
     }
     // "620 is the target"
     let end = sheet.end_of_sentence(i).min(mass.to + 6);

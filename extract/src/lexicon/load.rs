@@ -106,6 +106,8 @@ pub(super) struct Grade {
     pub(super) alone: Vec<String>,
     #[serde(default)]
     pub(super) flying: Vec<String>,
+    #[serde(default)]
+    pub(super) heard: Vec<String>,
 }
 #[derive(Debug, Deserialize)]
 #[serde(deny_unknown_fields)]

@@ -82,8 +82,7 @@ pub struct Lexicon {
     pub(crate) ordinary: HashSet<&'static str>,
     /// Trade words by their sound.
     pub(crate) sounds: Sounds,
-    /// A slice of one for every sense that a sound may give.
-    singles: Vec<Sense>,
+    misheard_foods: Vec<(String, Vec<String>)>,
 }
 
 const FILES: [&str; 8] = [
@@ -217,12 +216,6 @@ impl Lexicon {
         self.readings.get(&sign)?.get(usize::from(index)).map(String::as_str)
     }
 
-    /// Returns one sense as a slice that lives as long as the lexicon.
-    pub(crate) fn single(&self, sense: Sense) -> Option<&[Sense]> {
-        let at = self.singles.iter().position(|s| *s == sense)?;
-        self.singles.get(at..=at)
-    }
-
     /// Returns the meanings that a trade word has, without the cues.
     fn trade_meanings(&self, phrase: &str) -> Vec<Sense> {
         let mut senses = self.said.meanings(phrase).unwrap_or_default();
@@ -259,11 +252,8 @@ impl Lexicon {
         for form in &forms {
             self.said.add(form, sense);
             if matches!(sense, Sense::Behaviour(_) | Sense::Kit(_) | Sense::Food(_) | Sense::Quarry(_) | Sense::Sign(_) | Sense::Step(_)) {
-                self.sounds.add(form, sense);
+                self.sounds.add(form);
             }
-        }
-        if !self.singles.contains(&sense) {
-            self.singles.push(sense);
         }
         for form in &ways.heard {
             self.heard.add(form, sense);
@@ -272,10 +262,12 @@ impl Lexicon {
     }
 
     fn take(&mut self, file: File) {
+        let mut heard = Vec::new();
         for food in file.food {
             let at = place(&mut self.foods, |f| f.name == food.name, || FoodItem {
                 name: food.name.clone(), mass_g: None, kcal_per_g: None, source: String::new(), forms: Vec::new(),
             });
+            heard.push((food.name.clone(), food.ways.heard.clone()));
             let mut forms = self.say(&food.ways, Sense::Food(at));
             let item = &mut self.foods[usize::from(at)];
             item.forms.append(&mut forms);
@@ -305,6 +297,17 @@ impl Lexicon {
             let mut forms = self.say(&quarry.ways, Sense::Quarry(at));
             self.quarry[usize::from(at)].forms.append(&mut forms);
         }
+        // What a food is misheard as, the same animal flown at is too; the verb tells them apart.
+        for (name, words) in heard {
+            self.misheard_foods.push((name, words));
+        }
+        for (name, words) in &self.misheard_foods {
+            if let Some(at) = self.quarry.iter().position(|q| q.word == *name) {
+                for word in words {
+                    self.heard.add(word, Sense::Quarry(u16::try_from(at).unwrap_or(u16::MAX)));
+                }
+            }
+        }
         for step in file.step {
             let at = term(&mut self.steps, step.step.word());
             let mut forms = self.say(&step.ways, Sense::Step(step.step));
@@ -330,6 +333,9 @@ impl Lexicon {
         for grade in file.grade {
             for word in grade.alone {
                 self.said.add(&word, Sense::Grade(grade.grade, true));
+            }
+            for word in grade.heard {
+                self.heard.add(&word, Sense::Grade(grade.grade, true));
             }
             for word in grade.flying {
                 self.said.add(&word, Sense::Grade(grade.grade, false));

@@ -75,6 +75,12 @@ impl Phrases {
         })
     }
 
+    /// Returns the meanings of a single word.
+    pub(crate) fn word(&self, word: &str) -> Option<&[Sense]> {
+        let list = self.by_first.get(self.words.get(word)?)?;
+        list.iter().find(|p| p.rest.is_empty()).map(|p| p.senses.as_slice())
+    }
+
     /// Returns the meanings of a whole phrase.
     pub(crate) fn meanings(&self, phrase: &str) -> Option<Vec<Sense>> {
         let tokens = tokens(phrase);
