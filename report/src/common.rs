@@ -12,6 +12,11 @@ pub(crate) fn day_of(at: DateTime<FixedOffset>, occasion: &Occasion) -> NaiveDat
     at.with_timezone(occasion.made_at.offset()).date_naive()
 }
 
+/// Returns a day of the span for a table.
+pub(crate) fn table_day(day: NaiveDate, occasion: &Occasion) -> String {
+    words::table_day(day, (occasion.from, occasion.to))
+}
+
 pub(crate) fn within(at: DateTime<FixedOffset>, occasion: &Occasion) -> bool {
     (occasion.from..=occasion.to).contains(&day_of(at, occasion))
 }
@@ -117,14 +122,14 @@ pub(crate) fn chart(record: &BirdRecord, occasion: &Occasion, band: Option<(f64,
 }
 
 /// Returns an entry as it stands, and what it was before, struck through.
-pub(crate) fn with_history(record: &Record, units: Units) -> Vec<Run> {
+pub(crate) fn with_history(record: &Record, units: Units, separator: &str) -> Vec<Run> {
     let now = words::value(&record.entry().value, units);
     if record.withdrawn.is_some() {
         return vec![run(Look::Struck, now), run(Look::Faint, " (withdrawn)")];
     }
     let mut out = plain(now.clone());
     if let Some(first) = record.corrections.iter().find(|c| c.was.value != record.entry().value) {
-        out.push(run(Look::Faint, ", was "));
+        out.push(run(Look::Faint, format!("{separator}was ")));
         out.push(run(Look::Struck, words::value(&first.was.value, units)));
     }
     out
@@ -132,7 +137,7 @@ pub(crate) fn with_history(record: &Record, units: Units) -> Vec<Run> {
 
 /// Returns several records in one cell.
 pub(crate) fn cell(records: &[&Record], units: Units, separator: &str) -> Vec<Run> {
-    joined(records.iter().map(|r| with_history(r, units)).collect(), separator)
+    joined(records.iter().map(|r| with_history(r, units, ", ")).collect(), separator)
 }
 
 /// Returns what changed between two readings of an entry beside its value.
@@ -162,17 +167,28 @@ pub(crate) fn changes(records: &[&Record], units: Units) -> Option<Block> {
                 now.push(run(Look::Faint, format!(" ({moved})")));
             }
             let was = vec![run(Look::Struck, words::named(&correction.was, units))];
-            rows.push((correction.at, vec![plain(words::moment(correction.at)), plain(&correction.by), concerns.clone(), was, now]));
+            rows.push((
+                correction.at,
+                vec![plain(words::moment(correction.at)), plain(&correction.by), concerns.clone(), was, now],
+            ));
         }
         if let Some(taken_back) = &record.withdrawn {
             let was = vec![run(Look::Struck, words::named(entry, units))];
             let now = vec![run(Look::Faint, "withdrawn")];
-            rows.push((taken_back.at, vec![plain(words::moment(taken_back.at)), plain(&taken_back.by), concerns, was, now]));
+            rows.push((
+                taken_back.at,
+                vec![plain(words::moment(taken_back.at)), plain(&taken_back.by), concerns, was, now],
+            ));
         }
     }
     rows.sort_by_key(|(at, _)| *at);
-    const COLUMNS: [Column; 5] =
-        [column("Changed", 3.0), column("By", 2.0), column("Concerns", 3.0), column("Was", 4.0), column("Stands", 4.0)];
+    const COLUMNS: [Column; 5] = [
+        column("Changed", 3.0),
+        column("By", 2.0),
+        column("Concerns", 3.0),
+        column("Was", 4.0),
+        column("Stands", 4.0),
+    ];
     let table = Table {
         says: "Corrections and withdrawals".to_owned(),
         columns: COLUMNS.to_vec(),
@@ -189,9 +205,14 @@ pub(crate) fn hash(sha256: &note::Sha256) -> Vec<Run> {
 /// Returns the table of photos, if there are any in the span.
 pub(crate) fn proofs(record: &BirdRecord, occasion: &Occasion) -> Option<Block> {
     let units = record.bird.units;
-    let paired = record.records.iter().filter(|r| r.stands()).filter_map(|r| Some((r.photo.as_ref()?, Some(r.entry()))));
+    let paired = record
+        .records
+        .iter()
+        .filter(|r| r.stands())
+        .filter_map(|r| Some((r.photo.as_ref()?, Some(r.entry()))));
     let loose = record.photos.iter().map(|p| (p, None));
-    let mut all: Vec<(&PhotoProof, Option<&Entry>)> = paired.chain(loose).filter(|(p, _)| within(p.taken.at, occasion)).collect();
+    let mut all: Vec<(&PhotoProof, Option<&Entry>)> =
+        paired.chain(loose).filter(|(p, _)| within(p.taken.at, occasion)).collect();
     all.sort_by_key(|(p, _)| p.taken.at);
     const COLUMNS: [Column; 5] = [
         column("Photo taken", 3.4),
@@ -214,9 +235,16 @@ pub(crate) fn proofs(record: &BirdRecord, occasion: &Occasion) -> Option<Block> 
             Some(other) => plain(words::value(other, units)),
             None => vec![run(Look::Faint, "none")],
         };
-        vec![plain(words::moment(photo.taken.at)), plain(words::source(photo.taken.source)), shown, kept, hash(&photo.sha256)]
+        vec![
+            plain(words::moment(photo.taken.at)),
+            plain(words::source(photo.taken.source)),
+            shown,
+            kept,
+            hash(&photo.sha256),
+        ]
     });
-    let table = Table { says: "Photos of the scale".to_owned(), columns: COLUMNS.to_vec(), rows: rows.collect() };
+    let table =
+        Table { says: "Photos of the scale".to_owned(), columns: COLUMNS.to_vec(), rows: rows.collect() };
     (!table.rows.is_empty()).then_some(Block::Table(table))
 }
 

@@ -1,6 +1,9 @@
 //! The day book: what happened, day by day.
 
-use crate::common::{about, called, cell, changes, chart, day_of, identity, in_span, proofs, set_weights, sheet, vouched, within};
+use crate::common::{
+    about, called, cell, changes, chart, day_of, identity, in_span, proofs, set_weights, sheet, table_day,
+    vouched, with_history, within,
+};
 use crate::input::{BirdRecord, DayBook, Occasion, Record};
 use crate::sheet::{Block, Column, Look, Run, Sheet, Table, column, joined, number, plain, run};
 use crate::words;
@@ -9,13 +12,17 @@ use note::{Kind, Outcome, Sign, Units, Value};
 use std::collections::BTreeMap;
 
 const COLUMNS: [Column; 6] = [
-    column("Day", 2.5),
-    number("Weight", 2.1),
+    column("Day", 3.1),
+    number("Weight", 1.9),
     column("Food", 3.3),
     column("Flying and quarry", 3.9),
-    column("Answer", 1.7),
-    column("Signs, training, remarks", 4.4),
+    column("Answer", 2.1),
+    column("Training, signs, remarks", 3.9),
 ];
+
+/// The kinds of the last column, in its order.
+const REST: [Kind; 6] =
+    [Kind::Training, Kind::Equipment, Kind::Condition, Kind::Behaviour, Kind::Weather, Kind::Remark];
 
 /// Puts the day book together.
 pub(crate) fn compose(book: &DayBook) -> Sheet {
@@ -51,7 +58,11 @@ fn one_bird(record: &BirdRecord, book: &DayBook) -> Vec<Block> {
     if rows.is_empty() {
         out.push(Block::Text(plain("Nothing was confirmed in these days.")));
     } else {
-        out.push(Block::Table(Table { says: format!("Days of {}", record.bird.bird), columns: COLUMNS.to_vec(), rows }));
+        out.push(Block::Table(Table {
+            says: format!("Days of {}", record.bird.bird),
+            columns: COLUMNS.to_vec(),
+            rows,
+        }));
     }
     if let Some(table) = vet_and_moult(record, occasion, &records) {
         out.push(Block::Heading(3, "Vet, health and moult".to_owned()));
@@ -80,18 +91,20 @@ fn days(record: &BirdRecord, book: &DayBook, records: &[&Record]) -> Vec<Vec<Vec
     by_day
         .into_iter()
         .map(|(day, of_day)| {
-            let of = |kinds: &[Kind]| -> Vec<&Record> { of_day.iter().copied().filter(|r| kinds.contains(&r.entry().kind())).collect() };
-            let mut date = vec![run(Look::Strong, words::day(day))];
+            let of = |kinds: &[Kind]| -> Vec<&Record> {
+                of_day.iter().copied().filter(|r| kinds.contains(&r.entry().kind())).collect()
+            };
+            let mut date = vec![run(Look::Strong, table_day(day, occasion))];
             for weather in general.iter().filter(|r| r.stands() && day_of(r.entry().at, occasion) == day) {
                 if let Value::Weather(w) = &weather.entry().value {
                     date.push(run(Look::Faint, format!("\n{}", words::weather(w))));
                 }
             }
             let weights = of(&[Kind::Weight]);
-            let weight = joined(weights.iter().map(|r| timed(r, units, weights.len() > 1, occasion)).collect(), "\n");
-            let rest: &[Kind] = &[Kind::Training, Kind::Behaviour, Kind::Condition, Kind::Equipment, Kind::Weather, Kind::Remark];
-            let mut rest = of(rest);
-            rest.sort_by_key(|r| r.entry().kind() == Kind::Remark);
+            let weight =
+                joined(weights.iter().map(|r| timed(r, units, weights.len() > 1, occasion)).collect(), "\n");
+            let mut rest = of(&REST);
+            rest.sort_by_key(|r| REST.iter().position(|kind| *kind == r.entry().kind()));
             vec![
                 date,
                 weight,
@@ -111,20 +124,23 @@ fn timed(record: &Record, units: Units, hour: bool, occasion: &Occasion) -> Vec<
         let at: DateTime<FixedOffset> = record.entry().at.with_timezone(occasion.made_at.offset());
         out.push(run(Look::Faint, format!("{} ", at.format("%H:%M"))));
     }
-    out.extend(cell(&[record], units, ""));
+    out.extend(with_history(record, units, "\n"));
     if record.photo.is_some() && record.stands() {
-        out.push(run(Look::Faint, " photo"));
+        out.push(run(Look::Faint, "\nphoto"));
     }
     out
 }
 
 /// Returns whether an entry belongs among the signs that a vet would ask after.
 pub(crate) fn is_sign(record: &Record) -> bool {
-    const HEALTH: [&str; 7] = ["fluffed", "panting", "drooping", "sneezing", "limping", "sleeping", "drinking"];
+    const HEALTH: [&str; 7] =
+        ["fluffed", "panting", "drooping", "sneezing", "limping", "sleeping", "drinking"];
     match &record.entry().value {
         // A crop or a casting of every day is no event; the day's row tells it.
         Value::Condition(c) => {
-            !(c.sign == Sign::Crop || c.sign == Sign::Casting && c.reading == "cast" || c.sign == Sign::Mutes && c.reading == "normal")
+            !(c.sign == Sign::Crop
+                || c.sign == Sign::Casting && c.reading == "cast"
+                || c.sign == Sign::Mutes && c.reading == "normal")
         }
         Value::Behaviour(b) => b.present && HEALTH.contains(&b.word.as_str()),
         Value::Food(f) => f.outcome == Outcome::Refused,
@@ -135,10 +151,14 @@ pub(crate) fn is_sign(record: &Record) -> bool {
     }
 }
 
-/// Returns the events and signs in order of time.
-pub(crate) fn signs<'a>(record: &BirdRecord, occasion: &Occasion, records: &[&'a Record]) -> Vec<(NaiveDate, Vec<Run>)> {
+/// Returns events and signs in order of time.
+pub(crate) fn signs(
+    record: &BirdRecord,
+    occasion: &Occasion,
+    records: &[&Record],
+) -> Vec<(NaiveDate, Vec<Run>)> {
     let units = record.bird.units;
-    let mut rows: Vec<(NaiveDate, Vec<Run>)> = records
+    let mut all: Vec<(NaiveDate, Vec<Run>)> = records
         .iter()
         .filter(|r| is_sign(r))
         .map(|r| (day_of(r.entry().at, occasion), cell(&[r], units, "")))
@@ -148,16 +168,25 @@ pub(crate) fn signs<'a>(record: &BirdRecord, occasion: &Occasion, records: &[&'a
         if !event.detail.is_empty() {
             text.push(run(Look::Plain, format!(": {}", event.detail)));
         }
-        rows.push((event.on, text));
+        all.push((event.on, text));
     }
-    rows.sort_by_key(|(day, _)| *day);
-    rows
+    all.sort_by_key(|(day, _)| *day);
+    all
+}
+
+/// Returns a row for each day of these.
+pub(crate) fn by_day(all: Vec<(NaiveDate, Vec<Run>)>, occasion: &Occasion) -> Vec<Vec<Vec<Run>>> {
+    let mut days: BTreeMap<NaiveDate, Vec<Vec<Run>>> = BTreeMap::new();
+    for (day, what) in all {
+        days.entry(day).or_default().push(what);
+    }
+    days.into_iter().map(|(day, what)| vec![plain(table_day(day, occasion)), joined(what, "; ")]).collect()
 }
 
 fn vet_and_moult(record: &BirdRecord, occasion: &Occasion, records: &[&Record]) -> Option<Block> {
-    let rows = signs(record, occasion, records);
-    let rows: Vec<Vec<Vec<Run>>> = rows.into_iter().map(|(day, what)| vec![plain(words::day(day)), what]).collect();
-    let table = Table { says: "Vet, health and moult".to_owned(), columns: vec![column("Day", 2.5), column("What", 15.4)], rows };
+    let rows = by_day(signs(record, occasion, records), occasion);
+    let columns = vec![column("Day", 3.1), column("What", 15.1)];
+    let table = Table { says: "Vet, health and moult".to_owned(), columns, rows };
     (!table.rows.is_empty()).then_some(Block::Table(table))
 }
 

@@ -24,19 +24,25 @@ pub(crate) fn compose(inspection: &InspectorSheet) -> Sheet {
         row
     });
     let columns = vec![
-        column("Name", 2.0),
+        column("Name", 1.9),
         column("Species", 3.0),
-        column("Sex", 1.6),
-        column("Hatched", 2.6),
-        column("Ring", 2.8),
-        column("Chip", 2.6),
+        column("Sex", 1.4),
+        column("Hatched", 2.4),
+        column("Ring", 3.6),
+        column("Chip", 2.5),
         column("Origin", 2.8),
     ];
     table(&mut out, "Birds kept", columns, rows.collect(), "No bird is kept.");
     out.blocks.push(Block::Heading(2, "The keeper's papers".to_owned()));
-    permits(&mut out, &inspection.permits, occasion.made_at.date_naive(), "No paper of the keeper's is recorded.");
+    permits(
+        &mut out,
+        &inspection.permits,
+        occasion.made_at.date_naive(),
+        "No paper of the keeper's is recorded.",
+    );
     out.blocks.push(Block::Heading(2, "Checks of the scale".to_owned()));
-    let mut scale: Vec<&Record> = in_span(&inspection.general, occasion).into_iter().filter(|r| is_scale(r)).collect();
+    let mut scale: Vec<&Record> =
+        in_span(&inspection.general, occasion).into_iter().filter(|r| is_scale(r)).collect();
     for bird in &inspection.birds {
         scale.extend(in_span(&bird.records, occasion).into_iter().filter(|r| is_scale(r)));
     }
@@ -57,7 +63,12 @@ fn is_scale(record: &Record) -> bool {
 fn one_bird(out: &mut Sheet, bird: &BirdRecord, inspection: &InspectorSheet) {
     out.blocks.push(Block::Heading(2, called(&bird.bird)));
     out.blocks.push(Block::Heading(3, "Papers".to_owned()));
-    permits(out, &bird.identity.permits, inspection.occasion.made_at.date_naive(), "No paper of this bird is recorded.");
+    permits(
+        out,
+        &bird.identity.permits,
+        inspection.occasion.made_at.date_naive(),
+        "No paper of this bird is recorded.",
+    );
     out.blocks.push(Block::Heading(3, "Dated events".to_owned()));
     let mut events: Vec<_> = bird.events.iter().collect();
     events.sort_by_key(|e| e.on);
@@ -72,11 +83,23 @@ fn one_bird(out: &mut Sheet, bird: &BirdRecord, inspection: &InspectorSheet) {
         .into_iter()
         .filter(|r| r.entry().kind() == Kind::Equipment && !is_scale(r))
         .collect();
-    dated(out, &kit, bird.bird.units, inspection, "No change or check of equipment is recorded in these days.");
+    dated(
+        out,
+        &kit,
+        bird.bird.units,
+        inspection,
+        "No change or check of equipment is recorded in these days.",
+    );
 }
 
 /// Adds a table of entries with their day and the keeper who confirmed them.
-fn dated(out: &mut Sheet, records: &[&Record], units: Units, inspection: &InspectorSheet, none: &'static str) {
+fn dated(
+    out: &mut Sheet,
+    records: &[&Record],
+    units: Units,
+    inspection: &InspectorSheet,
+    none: &'static str,
+) {
     let rows = records
         .iter()
         .map(|r| {
@@ -88,7 +111,13 @@ fn dated(out: &mut Sheet, records: &[&Record], units: Units, inspection: &Inspec
             vec![plain(words::day(day_of(r.entry().at, &inspection.occasion))), what, plain(r.confirmed.by())]
         })
         .collect();
-    table(out, "Equipment", vec![column("Day", 2.5), column("What", 9.5), column("Confirmed by", 5.0)], rows, none);
+    table(
+        out,
+        "Equipment",
+        vec![column("Day", 2.5), column("What", 9.5), column("Confirmed by", 5.0)],
+        rows,
+        none,
+    );
 }
 
 /// Adds a table of papers; those past their day are marked.
@@ -104,11 +133,23 @@ fn permits(out: &mut Sheet, permits: &[Permit], today: NaiveDate, none: &'static
             vec![plain(&p.what), plain(&p.number), until]
         })
         .collect();
-    table(out, "Papers", vec![column("Paper", 8.0), column("Number", 5.0), column("Holds until", 4.0)], rows, none);
+    table(
+        out,
+        "Papers",
+        vec![column("Paper", 8.0), column("Number", 5.0), column("Holds until", 4.0)],
+        rows,
+        none,
+    );
 }
 
 /// Adds a table, or the sentence that says that there is nothing to list.
-fn table(out: &mut Sheet, says: &str, columns: Vec<crate::sheet::Column>, rows: Vec<Vec<Vec<Run>>>, none: &'static str) {
+fn table(
+    out: &mut Sheet,
+    says: &str,
+    columns: Vec<crate::sheet::Column>,
+    rows: Vec<Vec<Vec<Run>>>,
+    none: &'static str,
+) {
     if rows.is_empty() {
         out.blocks.push(Block::Text(vec![run(Look::Faint, none)]));
     } else {

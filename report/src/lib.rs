@@ -17,21 +17,27 @@ mod vet;
 mod words;
 
 pub use input::{
-    BirdRecord, Correction, DayBook, Event, EventKind, Identity, InspectorSheet, Occasion, Permit, PhotoProof, Record, Seal, VetSheet,
-    Withdrawal,
+    BirdRecord, Correction, DayBook, Event, EventKind, Identity, InspectorSheet, Occasion, Permit,
+    PhotoProof, Record, Seal, VetSheet, Withdrawal,
 };
 
 /// Occurs when a report cannot be made. The records themselves are untouched.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum ReportError {
     /// The typeface in the program is broken.
-    #[error("The typeface inside the program cannot be read. Nothing was lost; print the page from the browser, or install the program again.")]
+    #[error(
+        "The typeface inside the program cannot be read. Nothing was lost; print the page from the browser, or install the program again."
+    )]
     Typeface,
     /// The PDF did not pass its own checks.
-    #[error("The PDF could not be written in the form that archives and screen readers need. Nothing was lost; print the page from the browser instead.")]
+    #[error(
+        "The PDF could not be written in the form that archives and screen readers need. Nothing was lost; print the page from the browser instead."
+    )]
     Refused,
     /// Neither entries nor birds fall into the span.
-    #[error("Nothing was confirmed in these days, so there is nothing to print. Choose other days, or confirm what waits.")]
+    #[error(
+        "Nothing was confirmed in these days, so there is nothing to print. Choose other days, or confirm what waits."
+    )]
     Empty,
 }
 

@@ -57,7 +57,13 @@ fn nice_step(span: f64, parts: f64) -> f64 {
 
 impl Plot {
     /// Takes a bird's weights; `None` when there are fewer than two.
-    pub fn new(bird: &Bird, from: NaiveDate, to: NaiveDate, points: Vec<(DateTime<FixedOffset>, f64)>, band: Option<(f64, f64)>) -> Option<Self> {
+    pub fn new(
+        bird: &Bird,
+        from: NaiveDate,
+        to: NaiveDate,
+        points: Vec<(DateTime<FixedOffset>, f64)>,
+        band: Option<(f64, f64)>,
+    ) -> Option<Self> {
         (points.len() > 1).then(|| Self {
             title: format!("Weight of {} on the scale", bird.bird),
             units: bird.units,
@@ -105,7 +111,8 @@ impl Plot {
     pub fn draw(&self, width: f32, height: f32) -> Vec<Shape> {
         let (left, right, top, bottom) = (46.0, width - 40.0, 8.0, height - 20.0);
         let grams = self.points.iter().map(|p| p.1);
-        let (mut low, mut high) = (grams.clone().fold(f64::INFINITY, f64::min), grams.fold(f64::NEG_INFINITY, f64::max));
+        let (mut low, mut high) =
+            (grams.clone().fold(f64::INFINITY, f64::min), grams.fold(f64::NEG_INFINITY, f64::max));
         let levels = self.levels(low, high.max(low + 1.0));
         for grams in levels.iter().map(|l| l.0) {
             (low, high) = (low.min(grams), high.max(grams));
@@ -118,15 +125,29 @@ impl Plot {
         let x = |hours: f64| left + (hours / 24.0 / days).clamp(0.0, 1.0) as f32 * (right - left);
         let mut shapes = Vec::new();
         if let Some((from, to)) = self.band {
-            let (from, to) = (y((from + self.furniture).clamp(low, high)), y((to + self.furniture).clamp(low, high)));
-            shapes.push(Shape::Area { left, top: to, width: right - left, height: (from - to).max(0.1), ink: Ink::Band });
+            let (from, to) =
+                (y((from + self.furniture).clamp(low, high)), y((to + self.furniture).clamp(low, high)));
+            shapes.push(Shape::Area {
+                left,
+                top: to,
+                width: right - left,
+                height: (from - to).max(0.1),
+                ink: Ink::Band,
+            });
         }
         self.grid(&mut shapes, (low, high), (left, right), &y);
         self.dates(&mut shapes, days, bottom, &x);
         for (grams, name, ink) in levels {
             let at = y(grams);
             shapes.push(Shape::Line { points: vec![(left, at), (right, at)], ink, width: 0.9, dashed: true });
-            shapes.push(Shape::Text { x: right + 4.0, y: at + 2.6, size: 7.5, anchor: Anchor::Start, ink, text: name.to_owned() });
+            shapes.push(Shape::Text {
+                x: right + 4.0,
+                y: at + 2.6,
+                size: 7.5,
+                anchor: Anchor::Start,
+                ink,
+                text: name.to_owned(),
+            });
         }
         let points: Vec<(f32, f32)> = self
             .points
@@ -140,7 +161,13 @@ impl Plot {
     }
 
     /// Draws the lines of equal weight with their numbers.
-    fn grid(&self, shapes: &mut Vec<Shape>, (low, high): (f64, f64), (left, right): (f32, f32), y: &dyn Fn(f64) -> f32) {
+    fn grid(
+        &self,
+        shapes: &mut Vec<Shape>,
+        (low, high): (f64, f64),
+        (left, right): (f32, f32),
+        y: &dyn Fn(f64) -> f32,
+    ) {
         // Whole or halved ounces read better than odd grams where weights are kept in ounces.
         let unit = if self.units == Units::Avoirdupois { note::GRAMS_PER_OUNCE / 2.0 } else { 1.0 };
         let step = nice_step((high - low) / unit, 5.0) * unit;
@@ -148,24 +175,53 @@ impl Plot {
         let mut grams = (low / step).ceil() * step;
         while grams <= high {
             let at = y(grams);
-            shapes.push(Shape::Line { points: vec![(left, at), (right, at)], ink: Ink::Rule, width: 0.5, dashed: false });
+            shapes.push(Shape::Line {
+                points: vec![(left, at), (right, at)],
+                ink: Ink::Rule,
+                width: 0.5,
+                dashed: false,
+            });
             let text = words::mass(grams, self.units);
-            shapes.push(Shape::Text { x: left - 5.0, y: at + 2.6, size: 7.5, anchor: Anchor::End, ink: Ink::Faint, text });
+            shapes.push(Shape::Text {
+                x: left - 5.0,
+                y: at + 2.6,
+                size: 7.5,
+                anchor: Anchor::End,
+                ink: Ink::Faint,
+                text,
+            });
             grams += step;
         }
     }
 
     /// Draws the dates under the picture, at most eight of them.
     fn dates(&self, shapes: &mut Vec<Shape>, days: f64, bottom: f32, x: &dyn Fn(f64) -> f32) {
-        let every = [1, 2, 7, 14, 28, 91, 182, 364].into_iter().find(|n| days / f64::from(*n) <= 8.0).unwrap_or(728);
+        let every =
+            [1, 2, 7, 14, 28, 91, 182, 364].into_iter().find(|n| days / f64::from(*n) <= 8.0).unwrap_or(728);
         let mut n = 0;
         while f64::from(n) < days {
             if let Some(date) = self.from.checked_add_days(Days::new(n as u64)) {
                 let at = x(f64::from(n) * 24.0);
-                shapes.push(Shape::Line { points: vec![(at, bottom), (at, bottom + 3.0)], ink: Ink::Rule, width: 0.5, dashed: false });
+                shapes.push(Shape::Line {
+                    points: vec![(at, bottom), (at, bottom + 3.0)],
+                    ink: Ink::Rule,
+                    width: 0.5,
+                    dashed: false,
+                });
                 let text = if every > 60 { date.format("%b %Y") } else { date.format("%-d %b") }.to_string();
-                let text = if n == 0 && every <= 60 && days > 300.0 { format!("{text} {}", date.year()) } else { text };
-                shapes.push(Shape::Text { x: at, y: bottom + 12.0, size: 7.5, anchor: Anchor::Middle, ink: Ink::Faint, text });
+                let text = if n == 0 && every <= 60 && days > 300.0 {
+                    format!("{text} {}", date.year())
+                } else {
+                    text
+                };
+                shapes.push(Shape::Text {
+                    x: at,
+                    y: bottom + 12.0,
+                    size: 7.5,
+                    anchor: Anchor::Middle,
+                    ink: Ink::Faint,
+                    text,
+                });
             }
             n += every;
         }
@@ -178,7 +234,9 @@ mod tests {
 
     #[test]
     fn steps_are_one_two_or_five() {
-        for (span, parts, step) in [(47.0, 5.0, 10.0), (9.0, 5.0, 2.0), (0.9, 5.0, 0.2), (230.0, 5.0, 50.0), (5.0, 5.0, 1.0)] {
+        for (span, parts, step) in
+            [(47.0, 5.0, 10.0), (9.0, 5.0, 2.0), (0.9, 5.0, 0.2), (230.0, 5.0, 50.0), (5.0, 5.0, 1.0)]
+        {
             assert!((nice_step(span, parts) - step).abs() < 1e-9, "{span}");
         }
     }

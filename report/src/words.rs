@@ -1,7 +1,10 @@
 //! How entries read in print.
 
 use chrono::{DateTime, FixedOffset, NaiveDate};
-use note::{Degree, Entry, Flights, Food, GRAMS_PER_OUNCE, Grade, Line, Outcome, Sign, TakenSource, Units, Value, Weather};
+use note::{
+    Degree, Entry, Flights, Food, GRAMS_PER_OUNCE, Grade, Line, Outcome, Sign, TakenSource, Units, Value,
+    Weather,
+};
 
 /// Metres in a yard, exact (NIST Handbook 44, Appendix C).
 const METRES_PER_YARD: f64 = 0.9144;
@@ -152,7 +155,7 @@ pub(crate) fn value(value: &Value, units: Units) -> String {
         Value::Weight(w) => mass(w.grams.get(), units),
         Value::Food(f) => food(f),
         Value::Flights(f) => flights(f, units),
-        Value::Response(r) => format!("{} of 5, {}", r.grade.get(), grade(r.grade)),
+        Value::Response(r) => format!("{} ({} of 5)", grade(r.grade), r.grade.get()),
         Value::Behaviour(b) if !b.present => format!("no {}", b.word),
         Value::Behaviour(b) => match b.degree {
             Degree::Slight => format!("{} a little", b.word),
@@ -178,6 +181,12 @@ pub(crate) fn day(day: NaiveDate) -> String {
     day.format("%a %-d %b %Y").to_string()
 }
 
+/// Returns a day for a table: the year is told only where the table's days fall into two or more.
+pub(crate) fn table_day(day: NaiveDate, (from, to): (NaiveDate, NaiveDate)) -> String {
+    let one_year = chrono::Datelike::year(&from) == chrono::Datelike::year(&to);
+    day.format(if one_year { "%a %-d %b" } else { "%a %-d %b %y" }).to_string()
+}
+
 /// Returns a day in full, for titles.
 pub(crate) fn long_day(day: NaiveDate) -> String {
     day.format("%-d %B %Y").to_string()
@@ -185,7 +194,8 @@ pub(crate) fn long_day(day: NaiveDate) -> String {
 
 /// Returns a moment to the minute with its zone.
 pub(crate) fn moment(at: DateTime<FixedOffset>) -> String {
-    let zone = if at.offset().local_minus_utc() == 0 { "UTC".to_owned() } else { at.format("UTC%:z").to_string() };
+    let zone =
+        if at.offset().local_minus_utc() == 0 { "UTC".to_owned() } else { at.format("UTC%:z").to_string() };
     format!("{} {zone}", at.format("%-d %b %Y, %H:%M"))
 }
 
@@ -229,7 +239,13 @@ mod tests {
 
     #[test]
     fn foods_read_as_they_are_said() {
-        let f = |item: &str, count, part: Option<&str>, grams, outcome| Food { item: item.into(), count, part: part.map(str::to_owned), grams, outcome };
+        let f = |item: &str, count, part: Option<&str>, grams, outcome| Food {
+            item: item.into(),
+            count,
+            part: part.map(str::to_owned),
+            grams,
+            outcome,
+        };
         for (given, words) in [
             (f("day-old chick", Some(2.5), None, None, Outcome::Eaten), "2½ day-old chicks"),
             (f("mouse", Some(2.0), None, None, Outcome::Left), "2 mice left"),

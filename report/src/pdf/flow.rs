@@ -18,11 +18,35 @@ const LEADING: f32 = 1.38;
 #[derive(Clone, Debug)]
 pub(super) enum Mark {
     /// Letters; those without a node are decoration to a screen reader.
-    Text { x: f32, y: f32, size: f32, look: Look, ink: Ink, text: String, node: Option<usize> },
-    Area { left: f32, top: f32, width: f32, height: f32, ink: Ink },
-    Line { points: Vec<(f32, f32)>, ink: Ink, width: f32, dashed: bool },
+    Text {
+        x: f32,
+        y: f32,
+        size: f32,
+        look: Look,
+        ink: Ink,
+        text: String,
+        node: Option<usize>,
+    },
+    Area {
+        left: f32,
+        top: f32,
+        width: f32,
+        height: f32,
+        ink: Ink,
+    },
+    Line {
+        points: Vec<(f32, f32)>,
+        ink: Ink,
+        width: f32,
+        dashed: bool,
+    },
     /// A picture that is one thing to a screen reader.
-    Figure { left: f32, top: f32, shapes: Vec<Shape>, node: usize },
+    Figure {
+        left: f32,
+        top: f32,
+        shapes: Vec<Shape>,
+        node: usize,
+    },
 }
 
 /// What a part of the document is.
@@ -71,7 +95,11 @@ struct Flow<'a> {
 
 /// Lays a report out.
 pub(super) fn lay(sheet: &Sheet, faces: &Faces) -> Laid {
-    let laid = Laid { pages: vec![Vec::new()], nodes: vec![Node { meaning: Meaning::Whole, children: Vec::new() }], headings: Vec::new() };
+    let laid = Laid {
+        pages: vec![Vec::new()],
+        nodes: vec![Node { meaning: Meaning::Whole, children: Vec::new() }],
+        headings: Vec::new(),
+    };
     let mut flow = Flow { faces, laid, y: 0.0, lost: false };
     flow.title(sheet);
     for (i, block) in sheet.blocks.iter().enumerate() {
@@ -157,7 +185,12 @@ impl Flow<'_> {
             if piece.look == Look::Struck {
                 let bare = self.faces.width(piece.text.trim_end(), cut(piece.look), size);
                 let at = y - size * 0.3;
-                self.mark(Mark::Line { points: vec![(x, at), (x + bare, at)], ink: Ink::Floor, width: 0.8, dashed: false });
+                self.mark(Mark::Line {
+                    points: vec![(x, at), (x + bare, at)],
+                    ink: Ink::Floor,
+                    width: 0.8,
+                    dashed: false,
+                });
             }
             x += piece.width;
         }
@@ -240,7 +273,13 @@ impl Flow<'_> {
                 let height = lines.len() as f32 * BODY * LEADING;
                 self.gap(6.0);
                 self.need(height + 6.0);
-                self.mark(Mark::Area { left: LEFT, top: self.y, width: 3.0, height: height + 1.0, ink: Ink::Line });
+                self.mark(Mark::Area {
+                    left: LEFT,
+                    top: self.y,
+                    width: 3.0,
+                    height: height + 1.0,
+                    ink: Ink::Line,
+                });
                 let node = self.node(0, Meaning::Paragraph);
                 for line in &lines {
                     self.line(line, LEFT + 12.0, self.y, BODY, Some(node));
@@ -263,9 +302,17 @@ impl Flow<'_> {
         for row in facts.chunks(4) {
             let cells: Vec<(Vec<Vec<Piece>>, Vec<Vec<Piece>>)> = row
                 .iter()
-                .map(|(label, value)| (self.lines(&[run(Look::Faint, *label)], width - 8.0, 7.6), self.lines(value, width - 8.0, BODY)))
+                .map(|(label, value)| {
+                    (
+                        self.lines(&[run(Look::Faint, *label)], width - 8.0, 7.6),
+                        self.lines(value, width - 8.0, BODY),
+                    )
+                })
                 .collect();
-            let height = cells.iter().map(|(l, v)| l.len() as f32 * 7.6 * LEADING + v.len() as f32 * BODY * LEADING).fold(0.0, f32::max);
+            let height = cells
+                .iter()
+                .map(|(l, v)| l.len() as f32 * 7.6 * LEADING + v.len() as f32 * BODY * LEADING)
+                .fold(0.0, f32::max);
             self.need(height);
             for (i, (label, value)) in cells.iter().enumerate() {
                 let node = self.node(0, Meaning::Paragraph);
@@ -292,8 +339,11 @@ impl Flow<'_> {
     /// Sets the heads of a table; again on each page, where they are decoration.
     fn heads(&mut self, columns: &[Column], edges: &[(f32, f32)], node: Option<usize>) {
         let row = node.map(|table| self.node(table, Meaning::HeadRow));
-        let cells: Vec<Vec<Vec<Piece>>> =
-            columns.iter().zip(edges).map(|(c, (_, width))| self.lines(&[run(Look::Strong, c.head)], *width, 7.8)).collect();
+        let cells: Vec<Vec<Vec<Piece>>> = columns
+            .iter()
+            .zip(edges)
+            .map(|(c, (_, width))| self.lines(&[run(Look::Strong, c.head)], *width, 7.8))
+            .collect();
         let most = cells.iter().map(Vec::len).max().unwrap_or(1);
         for ((column, (left, width)), lines) in columns.iter().zip(edges).zip(&cells) {
             let cell = row.map(|row| self.node(row, Meaning::HeadCell));
@@ -308,7 +358,12 @@ impl Flow<'_> {
     }
 
     fn rule(&mut self, ink: Ink, width: f32) {
-        self.mark(Mark::Line { points: vec![(LEFT, self.y), (LEFT + WIDTH, self.y)], ink, width, dashed: false });
+        self.mark(Mark::Line {
+            points: vec![(LEFT, self.y), (LEFT + WIDTH, self.y)],
+            ink,
+            width,
+            dashed: false,
+        });
     }
 
     /// Returns where a line of a cell begins: on the right, the ink ends at the column's edge.
@@ -347,7 +402,8 @@ impl Flow<'_> {
         self.heads(&table.columns, &edges, Some(node));
         let step = SMALL * 1.32;
         for row in &table.rows {
-            let cells: Vec<Vec<Vec<Piece>>> = row.iter().zip(&edges).map(|(cell, (_, width))| self.lines(cell, *width, SMALL)).collect();
+            let cells: Vec<Vec<Vec<Piece>>> =
+                row.iter().zip(&edges).map(|(cell, (_, width))| self.lines(cell, *width, SMALL)).collect();
             let most = cells.iter().map(Vec::len).max().unwrap_or(1);
             let whole = most as f32 * step + 5.0;
             // A row stays on one page, unless no page could hold it.
@@ -387,7 +443,12 @@ impl Flow<'_> {
         let width = WIDTH / places.len().max(1) as f32;
         for (i, place) in places.iter().enumerate() {
             let left = LEFT + i as f32 * width;
-            self.mark(Mark::Line { points: vec![(left, self.y), (left + width - 24.0, self.y)], ink: Ink::Text, width: 0.7, dashed: false });
+            self.mark(Mark::Line {
+                points: vec![(left, self.y), (left + width - 24.0, self.y)],
+                ink: Ink::Text,
+                width: 0.7,
+                dashed: false,
+            });
             let lines = self.lines(&[run(Look::Faint, *place)], width - 24.0, SMALL);
             let node = self.node(0, Meaning::Paragraph);
             for line in &lines {
@@ -405,10 +466,31 @@ impl Flow<'_> {
             let number = format!("page {} of {of}", i + 1);
             let (y, size) = (PAGE.1 - 30.0, 7.6);
             let wide = self.faces.width(&number, cut(Look::Faint), size);
-            page.push(Mark::Line { points: vec![(LEFT, y - 12.0), (LEFT + WIDTH, y - 12.0)], ink: Ink::Rule, width: 0.5, dashed: false });
-            page.push(Mark::Text { x: LEFT, y, size, look: Look::Faint, ink: Ink::Faint, text: running.clone(), node: None });
+            page.push(Mark::Line {
+                points: vec![(LEFT, y - 12.0), (LEFT + WIDTH, y - 12.0)],
+                ink: Ink::Rule,
+                width: 0.5,
+                dashed: false,
+            });
+            page.push(Mark::Text {
+                x: LEFT,
+                y,
+                size,
+                look: Look::Faint,
+                ink: Ink::Faint,
+                text: running.clone(),
+                node: None,
+            });
             let x = LEFT + WIDTH - wide;
-            page.push(Mark::Text { x, y, size, look: Look::Faint, ink: Ink::Faint, text: number, node: None });
+            page.push(Mark::Text {
+                x,
+                y,
+                size,
+                look: Look::Faint,
+                ink: Ink::Faint,
+                text: number,
+                node: None,
+            });
         }
     }
 }

@@ -67,7 +67,13 @@ impl Faces {
             .map(|c| {
                 let has = c == '\n' || self.regular.glyph(c).is_some() && self.bold.glyph(c).is_some();
                 lost |= !has && !c.is_whitespace();
-                if has { c } else if c.is_whitespace() { ' ' } else { stand_in }
+                if has {
+                    c
+                } else if c.is_whitespace() {
+                    ' '
+                } else {
+                    stand_in
+                }
             })
             .collect();
         (text, lost)
@@ -82,7 +88,15 @@ impl Faces {
             .filter_map(|(i, c)| {
                 let glyph = face.glyph(c)?;
                 let advance = widths.advance_width(glyph).unwrap_or(0.0) / em;
-                Some(KrillaGlyph::new(GlyphId::new(glyph.to_u32()), advance, 0.0, 0.0, 0.0, i..i + c.len_utf8(), None))
+                Some(KrillaGlyph::new(
+                    GlyphId::new(glyph.to_u32()),
+                    advance,
+                    0.0,
+                    0.0,
+                    0.0,
+                    i..i + c.len_utf8(),
+                    None,
+                ))
             })
             .collect()
     }
@@ -120,7 +134,6 @@ pub(super) fn wrap(faces: &Faces, runs: &[Run], width: f32, size: f32) -> Vec<Ve
     let mut used = 0.0f32;
     for run in runs {
         let (cut, size) = (cut(run.look), sized(run.look, size));
-        let space = faces.width(" ", cut, size);
         for (n, line) in run.text.split('\n').enumerate() {
             if n > 0 {
                 lines.push(Vec::new());
@@ -134,7 +147,7 @@ pub(super) fn wrap(faces: &Faces, runs: &[Run], width: f32, size: f32) -> Vec<Ve
                 }
                 let mut word = word;
                 // A hash or an endless word: as much of it on each line as goes there.
-                while faces.width(word.trim_end_matches(' '), cut, size) > width - used.min(0.0) && used == 0.0 {
+                while faces.width(word.trim_end_matches(' '), cut, size) > width && used == 0.0 {
                     let mut fits = 0;
                     let mut so_far = 0.0;
                     for (i, c) in word.char_indices() {
@@ -154,7 +167,7 @@ pub(super) fn wrap(faces: &Faces, runs: &[Run], width: f32, size: f32) -> Vec<Ve
                 let whole = faces.width(word, cut, size);
                 if !(used == 0.0 && word.trim().is_empty()) {
                     push(&mut lines, word, run.look, whole);
-                    used += whole.max(space.min(whole));
+                    used += whole;
                 }
             }
         }
@@ -183,11 +196,18 @@ mod tests {
     fn lines_keep_to_their_width_and_lose_no_letter() {
         let faces = Faces::new().unwrap();
         let hash = "0123456789abcdef".repeat(4);
-        let runs = [run(Look::Plain, "Took a rabbit at the wood, "), run(Look::Strong, "mantling"), run(Look::Fine, format!(" {hash}"))];
+        let runs = [
+            run(Look::Plain, "Took a rabbit at the wood, "),
+            run(Look::Strong, "mantling"),
+            run(Look::Fine, format!(" {hash}")),
+        ];
         for width in [30.0, 60.0, 90.0, 400.0] {
             let lines = wrap(&faces, &runs, width, 9.0);
             for line in &lines {
-                let ink: f32 = line.iter().map(|p| faces.width(p.text.trim_end(), cut(p.look), sized(p.look, 9.0))).sum();
+                let ink: f32 = line
+                    .iter()
+                    .map(|p| faces.width(p.text.trim_end(), cut(p.look), sized(p.look, 9.0)))
+                    .sum();
                 assert!(ink <= width + 9.0, "{width}: {line:?}");
             }
             let all: String = lines.iter().flatten().map(|p| p.text.as_str()).collect();
@@ -199,7 +219,10 @@ mod tests {
     #[test]
     fn letters_that_the_typeface_lacks_give_way_and_are_told_of() {
         let faces = Faces::new().unwrap();
-        assert_eq!(faces.printable("Gráinne 2½ oz −3 °C · Ω я"), ("Gráinne 2½ oz −3 °C · Ω я".to_owned(), false));
+        assert_eq!(
+            faces.printable("Gráinne 2½ oz −3 °C · Ω я"),
+            ("Gráinne 2½ oz −3 °C · Ω я".to_owned(), false)
+        );
         assert_eq!(faces.printable("Gra\u{301}inne"), ("Gráinne".to_owned(), false));
         assert!(faces.printable("隼").1);
     }

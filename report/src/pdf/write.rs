@@ -8,8 +8,8 @@ use crate::plot::{Anchor, Ink, Shape};
 use crate::sheet::Sheet;
 use chrono::{Datelike, Timelike};
 use krilla::color::rgb;
-use krilla::configure::validate::{Accessibility, Archival};
 use krilla::configure::ConfigurationBuilder;
+use krilla::configure::validate::{Accessibility, Archival};
 use krilla::destination::XyzDestination;
 use krilla::geom::{PathBuilder, Point, Rect};
 use krilla::metadata::{DateTime, Metadata};
@@ -17,7 +17,10 @@ use krilla::outline::{Outline, OutlineNode};
 use krilla::page::PageSettings;
 use krilla::paint::{Fill, Stroke, StrokeDash};
 use krilla::surface::Surface;
-use krilla::tagging::{Artifact, ArtifactType, ContentTag, Identifier, SpanTag, TableHeaderScope, Tag, TagGroup, TagKind, TagTree};
+use krilla::tagging::{
+    Artifact, ArtifactType, ContentTag, Identifier, SpanTag, TableHeaderScope, Tag, TagGroup, TagKind,
+    TagTree,
+};
 use krilla::{Document, SerializeSettings};
 use std::collections::HashMap;
 use std::num::NonZeroU16;
@@ -37,7 +40,8 @@ pub(crate) fn write(sheet: &Sheet) -> Result<Vec<u8>, ReportError> {
         .with_accessibility_validator(Accessibility::UA1)
         .finish()
         .map_err(|_| ReportError::Refused)?;
-    let mut document = Document::new_with(SerializeSettings { configuration, ..SerializeSettings::default() });
+    let mut document =
+        Document::new_with(SerializeSettings { configuration, ..SerializeSettings::default() });
     document.set_metadata(metadata(sheet));
     let mut identifiers: HashMap<(usize, usize), Identifier> = HashMap::new();
     for (p, marks) in laid.pages.iter().enumerate() {
@@ -126,7 +130,11 @@ fn group(laid: &Laid, id: usize, identifiers: &mut HashMap<(usize, usize), Ident
         for child in &node.children {
             if let Child::Node(row) = child {
                 let made = group(laid, *row, identifiers);
-                if matches!(laid.nodes[*row].meaning, Meaning::HeadRow) { heads.push(made) } else { body.push(made) }
+                if matches!(laid.nodes[*row].meaning, Meaning::HeadRow) {
+                    heads.push(made)
+                } else {
+                    body.push(made)
+                }
             }
         }
         out.push(heads);
@@ -197,7 +205,15 @@ fn draw(surface: &mut Surface<'_>, mark: &Mark, faces: &Faces) -> Option<Identif
     }
 }
 
-fn letters(surface: &mut Surface<'_>, (x, y): (f32, f32), size: f32, cut: Cut, ink: Ink, text: &str, faces: &Faces) {
+fn letters(
+    surface: &mut Surface<'_>,
+    (x, y): (f32, f32),
+    size: f32,
+    cut: Cut,
+    ink: Ink,
+    text: &str,
+    faces: &Faces,
+) {
     surface.set_stroke(None);
     surface.set_fill(Some(fill(ink)));
     surface.draw_glyphs(Point::from_xy(x, y), &faces.glyphs(text, cut), faces.font(cut), text, size, false);
@@ -215,7 +231,14 @@ fn area(surface: &mut Surface<'_>, (left, top): (f32, f32), (width, height): (f3
     }
 }
 
-fn line(surface: &mut Surface<'_>, points: &[(f32, f32)], (left, top): (f32, f32), ink: Ink, width: f32, dashed: bool) {
+fn line(
+    surface: &mut Surface<'_>,
+    points: &[(f32, f32)],
+    (left, top): (f32, f32),
+    ink: Ink,
+    width: f32,
+    dashed: bool,
+) {
     let mut path = PathBuilder::new();
     for (i, (x, y)) in points.iter().enumerate() {
         if i == 0 { path.move_to(left + x, top + y) } else { path.line_to(left + x, top + y) }
@@ -229,8 +252,12 @@ fn line(surface: &mut Surface<'_>, points: &[(f32, f32)], (left, top): (f32, f32
 
 fn draw_shape(surface: &mut Surface<'_>, shape: &Shape, (left, top): (f32, f32), faces: &Faces) {
     match shape {
-        Shape::Area { left: x, top: y, width, height, ink } => area(surface, (left + x, top + y), (*width, *height), *ink),
-        Shape::Line { points, ink, width, dashed } => line(surface, points, (left, top), *ink, *width, *dashed),
+        Shape::Area { left: x, top: y, width, height, ink } => {
+            area(surface, (left + x, top + y), (*width, *height), *ink)
+        }
+        Shape::Line { points, ink, width, dashed } => {
+            line(surface, points, (left, top), *ink, *width, *dashed)
+        }
         Shape::Dot { x, y, radius, ink } => {
             // Four curves make a circle; 0.5523 places their handles (from 4/3 (√2 − 1)).
             let (x, y, r, k) = (left + x, top + y, *radius, 0.5523 * radius);
