@@ -219,6 +219,7 @@ fn earlier(sheet: &Sheet, cue: usize, b: &Piece, strong: bool) -> Option<Piece> 
             }
             (Sort::Food, Sort::Number(0)) => near || strong && value(b).is_some_and(|v| v <= 12.0),
             (Sort::Quarry, Sort::Number(0)) => near && value(b).is_some_and(|v| v <= 12.0),
+            (Sort::Number(0), Sort::Food) => near && sheet.num(b.head).is_some() && value(&a).is_some_and(|v| v <= 12.0),
             (Sort::Food, Sort::Food) => near || strong,
             (Sort::Quarry, Sort::Quarry | Sort::Food) | (Sort::Food, Sort::Quarry) => near,
             (x, y) => x == y && (near || strong),

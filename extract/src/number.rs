@@ -127,6 +127,8 @@ fn oh(word: &str) -> bool {
 /// Reads tokens as numbers.
 pub(crate) struct Reader<'t> {
     pub(crate) tokens: &'t [Token],
+    /// No number reaches past this token.
+    pub(crate) end: usize,
 }
 
 impl Reader<'_> {
@@ -423,7 +425,7 @@ impl Reader<'_> {
     pub(crate) fn run(&self, at: usize, noun: &dyn Fn(usize) -> bool, likely: &dyn Fn(&Num) -> bool) -> Vec<Num> {
         let mut groups = Vec::new();
         let mut next = at;
-        while next < self.tokens.len() && (next == at || self.runs_on(next)) && groups.len() < 24 {
+        while next < self.tokens.len().min(self.end) && (next == at || self.runs_on(next)) && groups.len() < 24 {
             let joined = next > at && self.tokens[next].join == Some('-');
             match self.group(next, noun) {
                 Some(g) if g.last != usize::MAX && g.last >= next => {
@@ -461,7 +463,7 @@ impl Reader<'_> {
             if tail.value > 60.0 || matches!(tail.kind, Kind::Oh) {
                 continue;
             }
-            let head = Reader { tokens: &self.tokens[..cut] };
+            let head = Reader { tokens: &self.tokens[..cut], end: cut };
             let rest = head.run(at, &|_| false, likely);
             let whole = rest.last().is_some_and(|n| n.last + 1 == cut);
             if whole && rest.iter().any(likely) {
@@ -561,6 +563,13 @@ impl Reader<'_> {
         }
         // "one oh eight point five": a digit, then "oh" and the rest; "six four two".
         if singles >= 2 && groups[i + 1].kind == Kind::Oh {
+            if singles - spare == 3 {
+                let four = combine(3, g.value * 1000.0 + groups[i + 1].value * 10.0 + groups[i + 2].value, Form::Plain);
+                if likely(&Num { parts: vec![four.value], ..four.clone() }) {
+                    out.push(Num { parts: vec![four.value], ..four });
+                    return 3;
+                }
+            }
             if singles - spare >= 2 {
                 out.push(combine(2, g.value * 100.0 + groups[i + 1].value, Form::Pair));
                 return 2;

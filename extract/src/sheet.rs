@@ -278,8 +278,11 @@ fn atoms<'a>(tokens: &[Token], context: &'a Context, lexicon: &'a Lexicon, names
     let spellings = spellings(context, names);
     let said = lexicon.said.ids(tokens);
     let own = lexicon.own.ids(tokens);
-    let reader = Reader { tokens };
+    let reader = Reader { tokens, end: tokens.len() };
     let lasts: Vec<f64> = names.iter().filter_map(|n| n.last_grams).collect();
+    let heard = lexicon.heard.ids(tokens);
+    // "three ten bits" are three tidbits.
+    let stop = |at: usize| lexicon.heard.find(&heard, tokens, at).is_some_and(|f| f.len > 1 && f.senses.iter().any(|s| matches!(s, Sense::Food(_))));
     let noun = |at: usize| {
         at < tokens.len()
             && tokens[at].before == Break::None
@@ -305,7 +308,8 @@ fn atoms<'a>(tokens: &[Token], context: &'a Context, lexicon: &'a Lexicon, names
         let found = lexicon.said.find(&said, tokens, at);
         let long = found.is_some_and(|f| f.len > 1);
         if !long && reader.starts(at) && !pronoun(tokens, at, &noun) {
-            let run = reader.run(at, &noun, &likely);
+            let end = (at + 1..tokens.len().min(at + 24)).take_while(|k| tokens[*k].before == Break::None).find(|k| reader.starts(*k) && stop(*k));
+            let run = Reader { tokens, end: end.unwrap_or(tokens.len()) }.run(at, &noun, &likely);
             let end = run.last().map(|n| n.last + 1);
             for num in run {
                 out.push(Atom {

@@ -51,6 +51,13 @@ fn code(word: &str) -> String {
 /// Gives misheard words the meaning that the sentence bears out.
 pub(crate) fn resolve(sheet: &mut Sheet) {
     names(sheet);
+    // What one word turns out to be may bear out its neighbour.
+    if pass(sheet) {
+        pass(sheet);
+    }
+}
+
+fn pass(sheet: &mut Sheet) -> bool {
     let ids = sheet.lexicon.heard.ids(&sheet.tokens);
     let mut out: Vec<Atom> = Vec::with_capacity(sheet.len());
     let mut changed = false;
@@ -72,12 +79,13 @@ pub(crate) fn resolve(sheet: &mut Sheet) {
     if changed {
         sheet.replace_atoms(out);
     }
+    changed
 }
 
 /// The meaning of a misheard word or phrase that starts at atom `i`, and its last atom.
 fn heard<'a>(sheet: &Sheet<'a>, ids: &[Option<u32>], i: usize) -> Option<(usize, &'a [Sense])> {
     let atom = &sheet.atoms[i];
-    if atom.bird.is_some() {
+    if atom.bird.is_some() || atom.heard {
         return None;
     }
     // The listed phrase, the longest first; it has to end where an atom ends.
@@ -160,10 +168,10 @@ impl<'s, 'a> Place<'s, 'a> {
         self.n.is_some_and(|n| self.sheet.any(n, cues))
     }
     fn p_is(&self, words: &[&str]) -> bool {
-        self.p.is_some_and(|p| self.sheet.is(p, words))
+        self.p.is_some_and(|p| words.contains(&self.sheet.tokens[self.sheet.atoms[p].last].norm.as_str()))
     }
     fn n_is(&self, words: &[&str]) -> bool {
-        self.n.is_some_and(|n| self.sheet.is(n, words))
+        self.n.is_some_and(|n| words.contains(&self.sheet.word(n)))
     }
     /// Looks for a cue to the left in the sentence.
     fn left(&self, reach: usize, found: impl Fn(usize) -> bool) -> bool {
@@ -191,6 +199,16 @@ impl<'s, 'a> Place<'s, 'a> {
         }
         false
     }
+    /// The clause has a subject of its own that is no bird: "the wheels were wobbling".
+    fn other_subject(&self) -> bool {
+        let sheet = self.sheet;
+        let Some(mut k) = self.p else { return false };
+        while sheet.any(k, &[Cue::Be]) && k > 0 && sheet.before(k) == Break::None {
+            k -= 1;
+        }
+        let plain = sheet.senses(k).is_empty() && sheet.bird(k).is_none() && sheet.num(k).is_none();
+        plain && k > 0 && sheet.before(k) == Break::None && sheet.is(k - 1, &["the", "a", "my", "our", "their", "that", "this", "some"])
+    }
     fn degree_next(&self) -> bool {
         self.n_any(&[Cue::Slight, Cue::Strong]) || self.n.is_some_and(|n| self.sheet.is(n, &["twice", "once"]))
     }
@@ -217,7 +235,7 @@ impl<'s, 'a> Place<'s, 'a> {
                 verb && counted && !self.n_is(&["of"])
             }
             Sense::Cue(cue) => self.cue(cue),
-            Sense::Grade(..) => (self.opens() || self.subject() && !self.single) && (self.closes() || self.n_any(&[Cue::And, Cue::But, Cue::Today])) && (!self.single || self.flying_before()),
+            Sense::Grade(..) => (self.opens() || (self.subject() || self.p_any(&[Cue::And])) && !self.single) && (self.closes() || self.n_any(&[Cue::And, Cue::But, Cue::Today])) && (!self.single || self.flying_before()),
             _ => false,
         }
     }
@@ -229,7 +247,7 @@ impl<'s, 'a> Place<'s, 'a> {
 
     fn behaviour(&self, word: &str) -> bool {
         let sheet = self.sheet;
-        if self.first_person() {
+        if self.first_person() || self.other_subject() {
             return false;
         }
         match word {
@@ -359,14 +377,15 @@ impl<'s, 'a> Place<'s, 'a> {
             "creance" => false,
             _ => {
                 let after = self.near(9, |k| k > self.i && (sheet.is(k, &["fitted", "snapped", "broke", "broken", "changed", "replaced", "checked"]) || sheet.words(k) == "is working"));
-                (verb && led && ends) || after && (led || self.opens()) && !self.ordinary
+                let runs = self.closes() || self.n_any(&[Cue::Be, Cue::On, Cue::Broke, Cue::Check, Cue::Change, Cue::Fit, Cue::Her, Cue::His]) || self.n_is(&["had", "has", "on", "are", "is", "got", "have"]);
+                (verb && led && ends) || after && runs && (led || self.opens()) && !self.ordinary
             }
         }
     }
 
     fn food(&self) -> bool {
         let sheet = self.sheet;
-        let number = self.p.is_some_and(|p| sheet.num(p).is_some_and(|n| n.value <= 12.0 && !n.money) || sheet.any(p, &[Cue::Grams, Cue::Ounces]));
+        let number = self.p.is_some_and(|p| sheet.num(p).is_some_and(|n| n.value <= 12.0 && !n.money) || sheet.any(p, &[Cue::Grams, Cue::Ounces]) || sheet.is(p, &["free", "tree"]));
         let half = self.p_is(&["a", "an"]) && self.i > 1 && sheet.num(self.i - 2).is_some_and(|n| n.fraction) || self.p_is(&["of"]) && self.i > 1 && sheet.any(self.i - 2, &[Cue::Grams, Cue::Ounces, Cue::Slight]);
         let article = self.p_is(&["a", "an", "some", "one", "another", "washed"]) || self.p_any(&[Cue::Slight]) && self.p_is(&["some"]);
         let verb = self.left(7, |k| sheet.any(k, &[Cue::Ate, Cue::Gave, Cue::Refused, Cue::Offered, Cue::Left]) && !sheet.is(k, &["for", "on", "into", "just", "only", "got", "had"]) || sheet.is(k, &["had"]));

@@ -67,6 +67,7 @@ pub(crate) fn tokens(text: &str) -> Vec<Token> {
     let chars: Vec<char> = text.chars().collect();
     let mut out: Vec<Token> = Vec::with_capacity(chars.len() / 5 + 1);
     let (mut i, mut before, mut join, mut money, mut minus) = (0, Break::None, None, false, false);
+    let mut sign = None;
     while i < chars.len() {
         let c = chars[i];
         let start = i;
@@ -81,6 +82,8 @@ pub(crate) fn tokens(text: &str) -> Vec<Token> {
                 i += 2;
             }
             let norm = if ordinal { norm + &tail } else { norm };
+            // The sign before the digits is part of what was written.
+            let start = sign.filter(|s| s + 1 == start).unwrap_or(start);
             out.push(Token {
                 norm, start, end: i, number: !ordinal, before, join, money, minus, capital: false, p: None,
             });
@@ -111,7 +114,10 @@ pub(crate) fn tokens(text: &str) -> Vec<Token> {
                 '!' | '?' | ';' | '\n' => before = Break::Stop,
                 '-' if tight && next.is_some_and(char::is_alphanumeric) => join = Some('-'),
                 '/' | ':' if tight && next.is_some_and(char::is_alphanumeric) => join = Some(c),
-                '-' | '\u{2212}' if next.is_some_and(|n| n.is_ascii_digit()) => minus = true,
+                '-' | '\u{2212}' if next.is_some_and(|n| n.is_ascii_digit()) => {
+                    minus = true;
+                    sign = Some(start);
+                }
                 ',' | '-' | '\u{2013}' | '\u{2014}' | '(' | ')' | '\u{2026}' | ':' => {
                     if matches!(c, '\u{2013}' | '\u{2014}') && tight && next.is_some_and(|n| n.is_ascii_digit()) {
                         join = Some('-');
@@ -119,7 +125,10 @@ pub(crate) fn tokens(text: &str) -> Vec<Token> {
                         before = before.max(Break::Comma);
                     }
                 }
-                '£' | '$' | '€' => money = true,
+                '£' | '$' | '€' => {
+                    money = true;
+                    sign = Some(start);
+                }
                 '%' => {
                     out.push(Token {
                         norm: "percent".into(), start, end: i + 1, number: false, before, join: None,
@@ -203,6 +212,13 @@ fn push_words(
         out.push(token("n't", end - 3, end, Break::None, None, false));
         return;
     }
+    // "chickheads", "rabbitleg": a food and its part written as one word.
+    if let Some(cut) = compound(&norm) {
+        let at = start + cut;
+        out.push(token(&norm[..cut], start, at, before, join, capital));
+        out.push(token(&norm[cut..], at, end, Break::None, None, false));
+        return;
+    }
     if let Some((stem, clitic)) = norm.rsplit_once('\'')
         && !stem.is_empty()
         && CLITICS.contains(&clitic)
@@ -213,6 +229,16 @@ fn push_words(
         return;
     }
     out.push(token(&norm, start, end, before, join, capital));
+}
+
+/// Where a food and its part are written as one word; the byte and character of the cut.
+fn compound(norm: &str) -> Option<usize> {
+    const FOODS: [&str; 8] = ["chick", "quail", "rabbit", "pigeon", "pheasant", "partridge", "squirrel", "hare"];
+    const PARTS: [&str; 14] = [
+        "head", "heads", "neck", "necks", "leg", "legs", "wing", "wings", "breast", "breasts", "heart", "hearts", "liver", "feet",
+    ];
+    let food = FOODS.iter().find(|f| norm.starts_with(**f))?;
+    PARTS.contains(&&norm[food.len()..]).then_some(food.len())
 }
 
 /// Gives each token the lowest probability among the speech model's words that it came from.

@@ -26,11 +26,18 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         let inherits = !denied && denied_list && last.is_some_and(|l| carries_on(sheet, l, i));
         let absent = denied || inherits;
         let (degree, degree_at) = if absent { (Degree::Plain, None) } else { degree(sheet, i, &word) };
+        // A bird does not bathe constantly: that is bating, misheard.
+        let bated = word == "bathing" && degree == Degree::Strong && sheet.is(i, &["bathing", "bathed"]);
+        let word = if bated { "bating".to_owned() } else { word };
         let from = [Some(i), neg, degree_at].into_iter().flatten().min().unwrap_or(i);
         let to = degree_at.map_or(i, |d| d.max(i));
         let score = if sheet.atoms[i].heard { 0.9 } else { 0.97 };
         let value = Value::Behaviour(Behaviour { word, present: !absent, degree });
-        out.push(Draft::new(sheet, value, from, to, score).at(i));
+        let mut draft = Draft::new(sheet, value, from, to, if bated { 0.75 } else { score }).at(i);
+        if bated {
+            draft.flag(note::Flag::MisheardWord);
+        }
+        out.push(draft);
         sheet.used[i] = true;
         denied_list = absent;
         last = Some(i);
@@ -55,6 +62,15 @@ fn of_the_bird(sheet: &Sheet, i: usize) -> bool {
         k -= 1;
         if sheet.dead[k] {
             continue;
+        }
+        let linked = || (k + 1..i).all(|m| sheet.dead[m] || sheet.any(m, &[Cue::Be, Cue::Strong, Cue::Slight, Cue::Plain, Cue::Filler, Cue::Neg]) || sheet.is(m, &["'s", "all", "still"]));
+        // "the traffic was slow", "it was slow going": a subject of its own.
+        if sheet.is(k, &["it"]) && linked() && sheet.any(k + 1, &[Cue::Be]) {
+            return false;
+        }
+        let opens = |k: usize| k == 0 || sheet.before(k) != Break::None;
+        if sheet.senses(k).is_empty() && sheet.num(k).is_none() && sheet.bird(k).is_none() && k > 0 && sheet.before(k) == Break::None && opens(k - 1) && sheet.is(k - 1, &["the", "a", "my", "our", "their", "some", "that", "this"]) && linked() {
+            return false;
         }
         if sheet.bird(k).is_some() || sheet.any(k, &[Cue::He, Cue::She, Cue::His]) || sheet.behaviour(k).is_some() && sheet.used[k] {
             return true;
@@ -117,13 +133,14 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
         "drinking" => !matches!(said.as_str(), "drink" | "drunk" | "drinks") || subject || prev(&["not", "to"]),
         "biting" => !(matches!(said.as_str(), "bite" | "bites" | "bit the") && prev(&["a", "the", "one", "two"])) && !(said == "bit the" && !tight),
         "carrying" => {
-            if matches!(said.as_str(), "carry" | "carried" | "carrying" | "carries") && tight && (sheet.is(next, &["the", "a", "my", "me", "her", "him", "on", "out", "both", "too", "an", "one", "this"]) && !(sheet.is(next, &["a", "the", "her"]) && (sheet.has(next + 1, Cue::Slight) || sheet.is(next, &["a"]) && sheet.is(next + 1, &["bit", "little", "lot"])))) {
+            if matches!(said.as_str(), "carry" | "carried" | "carrying" | "carries") && tight && (["the", "a", "my", "me", "her", "him", "on", "out", "both", "too", "an", "one", "this"].contains(&sheet.word(next)) && !(sheet.is(next, &["a", "the", "her"]) && (sheet.has(next + 1, Cue::Slight) || sheet.is(next, &["a"]) && sheet.is(next + 1, &["bit", "little", "lot"])))) {
                 return sheet.is(next, &["her", "his"]) && sheet.is(next + 1, &["food", "kill", "meal"]) || sheet.is(next, &["the"]) && sheet.food(next + 1).is_some() && subject_is_bird(sheet, i);
             }
             true
         }
         "footing" => !(matches!(said.as_str(), "grabbed" | "grabbing" | "grabby") && tight && (sheet.quarry(next).is_some() || sheet.quarry(next + 1).is_some() || sheet.is(next, &["the", "a", "my", "hold"]))) && !(prev(&["good", "bad", "loose", "lost", "my", "the", "equal", "better"])),
-        "waiting on" => !(tight && (sheet.is(next, &["the", "a", "my", "him", "you", "news", "delivery", "parts"])) && !subject_is_bird(sheet, i)) && !first_person(sheet, i),
+        "stooping" => !(tight && sheet.is(next, &["to"])),
+        "waiting on" => !(tight && sheet.senses(next).is_empty() && sheet.word(next).ends_with('s')) && !(tight && (sheet.is(next, &["the", "a", "my", "him", "you", "news", "delivery", "parts"])) && !subject_is_bird(sheet, i)) && !first_person(sheet, i),
         "fed up" => subject_is_bird(sheet, i) || opens && !first_person(sheet, i),
         "landing on ground" => said != "on the ground" && said != "down on the ground" || p.is_some_and(|p| sheet.is(p, &["up", "ended", "down", "sat", "finished", "times", "time", "twice", "stayed", "standing", "times"])) && subject_is_bird(sheet, i),
         "screaming" => !(matches!(said.as_str(), "shouting" | "crying" | "shouted" | "yelled" | "yelling" | "noisy" | "vocal") && !(subject_is_bird(sheet, i) || opens)),

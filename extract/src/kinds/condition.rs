@@ -199,6 +199,10 @@ fn casting(sheet: &Sheet, i: usize) -> Found {
 
 /// The verb: "she's cast", "not cast yet", "cast late".
 fn cast(sheet: &Sheet, i: usize) -> Found {
+    // "cast his vote", "cast a shadow"
+    if sheet.is(i + 1, &["his", "her", "my", "a", "the", "an"]) && sheet.before(i + 1) == Break::None && sheet.sign(i + 2).is_none() {
+        return None;
+    }
     if i > 0 && sheet.before(i) == Break::None && (sheet.is(i - 1, &["a", "the", "to", "plaster", "i", "we"]) || sheet.any(i - 1, &[Cue::I])) && !(i > 1 && sheet.is(i - 2, &["found", "yet", "still"])) {
         return None;
     }
@@ -368,6 +372,14 @@ fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
     }
     if sheet.before(i + 1) == Break::Comma && sheet.damage(i + 1) && !sheet.dead[i + 1] && sheet.before(i + 2) != Break::None {
         return Some((sign, sheet.words(i + 1), i, i + 1));
+    }
+    // "left foot, looks swollen"
+    let next = i + 1;
+    if sheet.before(next) == Break::Comma && sheet.any(next, &[Cue::Be]) {
+        let d = (next + 1..sheet.len().min(next + 4)).take_while(|k| sheet.before(*k) == Break::None).find(|k| sheet.damage(*k) && !sheet.dead[*k]);
+        if let Some(d) = d {
+            return Some((sign, sheet.words(d), i, d));
+        }
     }
     let mut b = i;
     while b > 0 && i - b < 7 && sheet.before(b) == Break::None {

@@ -39,8 +39,9 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
     use EquipmentAction as A;
     let start = sheet.start_of_sentence(i).max(i.saturating_sub(9));
     let end = sheet.end_of_sentence(i).min(i + 8);
-    if let Some(found) = straight_after(sheet, i, end) {
-        return Some(found);
+    if let Some((action, from, to)) = straight_after(sheet, i, end) {
+        let new = i > start && sheet.is(i - 1, &["new"]) && sheet.before(i) == Break::None;
+        return Some((action, from - usize::from(new), to));
     }
     let mut new = None;
     let mut k = i;
@@ -68,7 +69,7 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
             return Some((A::Changed, k, i));
         }
         if sheet.has(k, Cue::Put) || sheet.is(k, &["put", "putting"]) {
-            let on = (i + 1..end.min(i + 6)).take_while(|m| sheet.before(*m) == Break::None || sheet.bird(*m).is_some()).find(|m| sheet.is(*m, &["on"]) || sheet.words(*m) == "back on");
+            let on = (i + 1..end.min(i + 6)).take_while(|m| sheet.before(*m) == Break::None).find(|m| sheet.is(*m, &["on"]) || sheet.words(*m) == "back on");
             let before = (k + 1..i).find(|m| sheet.is(*m, &["on"]));
             let named = (k + 1..i).any(|m| sheet.bird(m).is_some());
             if new.is_some() || (on.is_some() || before.is_some() && !named) && !daily(item) {
@@ -139,7 +140,7 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
         m += 1;
     }
     // "new jesses": fitted, unless they are only wanted.
-    let wanted = new.is_some_and(|n| (n.saturating_sub(5)..n).any(|x| sheet.is(x, &["need", "needs", "order", "ordered", "want", "wants", "buy", "make", "making", "needing", "require", "scales"])));
+    let wanted = (i.saturating_sub(6)..i).any(|k| sheet.has(k, Cue::Price)) || new.is_some_and(|n| (n.saturating_sub(5)..n).any(|x| sheet.is(x, &["need", "needs", "order", "ordered", "want", "wants", "buy", "make", "making", "needing", "require", "scales", "bought", "buying", "buys"])));
     let priced = sheet.before(i + 1) == Break::None && (sheet.any(i + 1, &[Cue::Be, Cue::Price]) || sheet.is(i + 1, &["'s", "costs", "arrived", "came", "i"]));
     new.filter(|n| !wanted && !priced && i - n <= 3).map(|n| (fit(sheet, i, end), n, i))
 }

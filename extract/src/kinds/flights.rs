@@ -54,6 +54,9 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                 now.aimed = pending.1;
                 pending = (None, None, owner);
             }
+            if sheet.has(to, Cue::Free) {
+                now.flights.line = Some(Line::Free);
+            }
             sheet.take(i, to);
             i = to + 1;
             continue;
@@ -76,7 +79,8 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                 }
                 // A change of line belongs to the next set.
                 Some(_) => pending.0 = Some(line),
-                None if flew(sheet, i) => {
+                // "first time flying free" tells of the step; the flights come after, if at all.
+                None if flew(sheet, i) && !step_told(out, i) => {
                     set = Some(Set { flights: Flights { line: Some(line), ..Flights::default() }, from: i, to: i, head: i, owner, told: said_flew(sheet, i), aimed: None });
                 }
                 None => pending.0 = Some(line),
@@ -100,6 +104,10 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         i += 1;
     }
     close(sheet, &mut set, out);
+}
+
+fn step_told(out: &[Draft], i: usize) -> bool {
+    out.iter().rev().take(24).any(|d| matches!(d.value, Value::Training(_)) && (d.from..=d.to).contains(&i))
 }
 
 fn extend(set: &mut Set, from: usize, to: usize) {
@@ -141,6 +149,11 @@ fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
     }
     if planned(sheet, i) {
         return None;
+    }
+    // "six free flights"
+    let free = sheet.has(k, Cue::Free) && matches!(sheet.words(k).as_str(), "free flights" | "free flight");
+    if free && sheet.live(k) && num.value > 1.0 {
+        return Some((count, k));
     }
     if sheet.has(k, Cue::Flight) && sheet.live(k) {
         let word = sheet.words(k);
@@ -327,7 +340,7 @@ fn said_flew(sheet: &Sheet, i: usize) -> bool {
     let start = sheet.start_of_sentence(i).max(i.saturating_sub(8));
     (start..=i).any(|k| {
         let w = sheet.word(k);
-        (matches!(w, "flew" | "flown" | "flying" | "flies") || sheet.words(k).starts_with("called") && sheet.has(k, Cue::Flew))
+        (matches!(w, "flew" | "flown" | "flying" | "flies") || sheet.atoms[k].heard && sheet.has(k, Cue::Flew) || sheet.words(k).starts_with("called") && sheet.has(k, Cue::Flew))
             && sheet.any(k, &[Cue::Flew, Cue::Free, Cue::FlyingTalk])
             && !sheet.dead[k]
             && !(k.saturating_sub(3)..k).any(|m| sheet.has(m, Cue::Neg) || sheet.any(m, &[Cue::Plan]) && !sheet.is(m, &["could", "might"]))

@@ -157,6 +157,14 @@ fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<Phrase> {
     } else if sheet.words(i) == "a bit" && sheet.is(i + 1, &["of"]) {
         k += 2;
         amount = true;
+    } else if sheet.is(i, &["free", "tree"]) && sheet.food(i + 1).is_some() && sheet.atoms[i + 1].heard {
+        // "free todets" for three tidbits
+        k += 1;
+        (count, amount) = (Some(3.0), true);
+    } else if sheet.is(i, &["to"]) && i > 0 && sheet.has(i - 1, Cue::Refused) && sheet.food(i + 1).is_some() {
+        // "refused to chick" for "refused a chick"
+        k += 1;
+        (count, amount) = (Some(if sheet.words(i + 1).ends_with('s') { 2.0 } else { 1.0 }), true);
     } else if sheet.is(i, &["the", "her", "his"]) {
         k += 1;
         article = true;
@@ -365,6 +373,20 @@ fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool {
     let p = phrase.from.checked_sub(1).filter(|p| sheet.before(p + 1) == Break::None && !sheet.dead[*p]);
     // "no chicks", "without meat"
     if p.is_some_and(|p| sheet.any(p, &[Cue::Neg]) && !sheet.is(p, &["stopped", "less"]) && sheet.sign(p).is_none()) && verb != Some(Verb::Refused) {
+        return false;
+    }
+    // "there was a mouse in the pantry", "a chicken sandwich", "I had a chicken"
+    if p.is_some_and(|p| sheet.any(p, &[Cue::Be]) && p > 0 && sheet.is(p - 1, &["there"])) {
+        return false;
+    }
+    const DISHES: [&str; 24] = [
+        "sandwich", "sandwiches", "soup", "pie", "curry", "burger", "farm", "shed", "house", "run", "wire", "coop", "hutch", "trap",
+        "feeder", "pond", "pen", "poison", "shoot", "season", "stew", "casserole", "roast", "dinner",
+    ];
+    if sheet.before(phrase.to + 1) == Break::None && DISHES.contains(&sheet.word(phrase.to + 1)) {
+        return false;
+    }
+    if p.is_some_and(|p| sheet.any(p, &[Cue::Ate]) && p > 0 && sheet.before(p) == Break::None && sheet.is(p - 1, &["i", "we", "you"])) {
         return false;
     }
     // "entered on rabbits", "distracted by a hare", "went up for a duck"

@@ -14,10 +14,10 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         }
         let Some(species) = sheet.quarry(i) else { continue };
         let (count, from) = count(sheet, i);
-        let Some((outcome, to)) = outcome(sheet, i, from) else { continue };
+        let Some((outcome, verb, to)) = outcome(sheet, i, from) else { continue };
         let species = sheet.lexicon.quarry()[usize::from(species)].word.clone();
         let value = Value::Quarry(Quarry { species, count, outcome });
-        let draft = Draft::new(sheet, value, from, i.max(to), 0.95).at(i);
+        let draft = Draft::new(sheet, value, verb, i.max(to), 0.95).at(i);
         out.push(draft);
         sheet.take(from, i);
     }
@@ -48,9 +48,13 @@ fn count(sheet: &Sheet, i: usize) -> (u32, usize) {
 }
 
 /// What became of it, by the nearest verb before or right after.
-fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOutcome, usize)> {
+///
+/// Returns it with the first and the last atom that say so.
+fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOutcome, usize, usize)> {
     let (start, end) = (sheet.start_of_sentence(i).max(from.saturating_sub(14)), sheet.end_of_sentence(i).min(i + 9));
-    let mut found = None;
+    let mut found: Option<(QuarryOutcome, usize)> = None;
+    // A verb right before is quoted with it.
+    let near = |k: usize| if from - k <= 2 && (k + 1..=from).all(|m| sheet.before(m) == Break::None) { k } else { from };
     let mut k = from;
     while k > start {
         k -= 1;
@@ -67,9 +71,9 @@ fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOutcome, usize
         if let Some(o) = verb(sheet, k).filter(|_| !(sheet.is(k, &["got"]) && from - k > 1)) {
             let denied = (k.saturating_sub(3)..k).any(|m| sheet.has(m, Cue::Neg) && (m + 1..=k).all(|x| sheet.before(x) == Break::None));
             if denied && o == QuarryOutcome::Taken {
-                found = Some((QuarryOutcome::Missed, i));
+                found = Some((QuarryOutcome::Missed, near(k)));
             } else if !denied {
-                found = Some((o, i));
+                found = Some((o, near(k)));
             }
             break;
         }
@@ -95,21 +99,26 @@ fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOutcome, usize
             let next_ones = (m + 1..(m + 5).min(end)).any(|x| sheet.quarry(x).is_some() && sheet.before(x) == Break::None);
             let its = sheet.is(m + 1, &["it", "them", "both", "that", "him", "her"]) || m + 1 >= end || sheet.before(m + 1) != Break::None || sheet.has(m + 1, Cue::But) || sheet.any(m + 1, &[Cue::On, Cue::At]) || sheet.is(m + 1, &["by", "in"]) ;
             if !next_ones && (its || sheet.words(m).contains(' ')) && found.is_none_or(|f| f.0 != QuarryOutcome::Taken) {
-                return Some((QuarryOutcome::Missed, m));
+                return Some((QuarryOutcome::Missed, found.map_or(from, |f| f.1), its_end(sheet, m)));
             }
         }
         let bag = matches!(sheet.words(m).as_str(), "in the bag" | "for the bag" | "on the bag" | "to the bag" | "in hand");
         let took_it = sheet.has(m, Cue::Took) && (sheet.is(m + 1, &["it", "them", "one", "that", "both"]) && sheet.quarry(m + 2).is_none() || sheet.is(m, &["taken", "caught", "killed"]) && (m + 1 >= end || sheet.before(m + 1) != Break::None || sheet.any(m + 1, &[Cue::And, Cue::But]))) && !sheet.is(m, &["got", "hit", "landed"]);
         if (bag || took_it) && found.is_none_or(|f| f.0 != QuarryOutcome::Missed) {
-            return Some((QuarryOutcome::Taken, m));
+            return Some((QuarryOutcome::Taken, found.map_or(from, |f| f.1), m));
         }
         let was_chased = sheet.is(m, &["chased", "pursued"]) && (m + 1 >= end || sheet.before(m + 1) != Break::None || sheet.any(m + 1, &[Cue::And, Cue::But]));
         if was_chased && found.is_none() {
-            return Some((QuarryOutcome::Chased, m));
+            return Some((QuarryOutcome::Chased, from, m));
         }
         m += 1;
     }
-    found
+    found.map(|(o, verb)| (o, verb, i))
+}
+
+/// "missed it": the pronoun belongs to the words.
+fn its_end(sheet: &Sheet, m: usize) -> usize {
+    if sheet.before(m + 1) == Break::None && sheet.is(m + 1, &["it", "them", "both"]) { m + 1 } else { m }
 }
 
 fn verb(sheet: &Sheet, k: usize) -> Option<QuarryOutcome> {

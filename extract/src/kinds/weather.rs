@@ -114,6 +114,12 @@ fn is_weather(sheet: &Sheet, i: usize) -> bool {
     if i > 1 && sheet.before(i) == Break::None && sheet.is(i - 1, &["much", "any", "more", "longer", "been"]) && sheet.has(i - 2, Cue::Neg) {
         return false;
     }
+    // "a rain gauge", "the snow plough"
+    let next = i + 1;
+    let gauge = next < sheet.len() && sheet.before(next) == Break::None && sheet.senses(next).is_empty() && sheet.num(next).is_none() && sheet.bird(next).is_none();
+    if gauge && sheet.sky(i).is_some() && i > 0 && sheet.before(i) == Break::None && sheet.is(i - 1, &["a", "the", "this", "that", "my", "our"]) {
+        return false;
+    }
     if !either {
         // "the wind took her", "into the rain": what the wind does is still weather only as a state.
         return true;

@@ -257,6 +257,10 @@ fn followed_by_noun(sheet: &Sheet, i: usize, near: bool) -> bool {
 /// "aiming for 620", "620 would be nice", "should be about 640".
 fn target(sheet: &Sheet, mass: &Mass) -> bool {
     let i = mass.from;
+    let guess = (sheet.start_of_sentence(i).max(i.saturating_sub(12))..i).any(|k| sheet.is(k, &["guess", "guessing"]));
+    if guess {
+        return true;
+    }
     // Look left within the clause, over what was taken back.
     let mut seen = 0;
     let mut k = i;
