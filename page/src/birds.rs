@@ -24,11 +24,11 @@ const WORN_LINES: usize = 4;
 
 /// Lists the birds.
 pub async fn list(Extract(state): Extract<State>) -> Result<Markup, Response> {
-    let (frame, here, gone, units) = gather::on(&state, |state| {
+    let (frame, here, gone, measures) = gather::on(&state, |state| {
         let store = state.store();
         let here = gather::birds_now(state)?;
         let gone: Vec<_> = store.all_birds()?.into_iter().filter(|b| b.gone.is_some()).collect();
-        Ok((gather::frame(store, Place::Birds, "Birds")?, here, gone, gather::units(store)?))
+        Ok((gather::frame(store, Place::Birds, "Birds")?, here, gone, gather::measures(store)?))
     })
     .await?;
     Ok(shell::page(
@@ -37,7 +37,8 @@ pub async fn list(Extract(state): Extract<State>) -> Result<Markup, Response> {
             header { h1 { "Birds" } p { (say::count(here.len(), "bird")) " here" } }
             @if here.is_empty() { (shell::empty("No bird yet", html! { p { "Enter a bird, and her weights, food and flying gather here." } })) }
             div.birds { @for now in &here {
-                section.leaf.bird aria-label=(now.bird.details.name) {
+                @let units = measures.of_bird(&now.bird);
+            section.leaf.bird aria-label=(now.bird.details.name) {
                     div.who { h2 { a href={ "/birds/" (now.bird.id) } { (now.bird.details.name) } } p.small { (today::describe(now)) } }
                     (now.ring().draw(units))
                     div.rest {
@@ -60,7 +61,9 @@ pub async fn page(Extract(state): Extract<State>, Path(bird): Path<String>) -> R
         let events = store.bird_events(&now.bird.id)?;
         let since = gather::now().checked_sub_days(chrono::Days::new(120));
         let days = store.days(&now.bird.id, Span { from: since, to: None })?;
-        let (of, settings) = (now.bird.for_advice(), gather::advice_settings(store)?);
+        let (mut of, settings) = (now.bird.for_advice(), gather::advice_settings(store)?);
+        let units = gather::measures(store)?.of_bird(&now.bird);
+        of.units = units;
         let charts = if days.is_empty() {
             Vec::new()
         } else {
@@ -71,7 +74,7 @@ pub async fn page(Extract(state): Extract<State>, Path(bird): Path<String>) -> R
             ]
         };
         let name = now.bird.details.name.clone();
-        Ok((gather::frame(store, Place::Birds, name)?, now, events, charts, gather::units(store)?))
+        Ok((gather::frame(store, Place::Birds, name)?, now, events, charts, units))
     })
     .await?;
     Ok(shell::page(&frame, draw(&now, &events, &charts, units)))
@@ -92,7 +95,7 @@ fn draw(now: &Now, events: &[BirdEvent], charts: &[String], units: Units) -> Mar
                     }
                 }
                 @if let Some(advice) = &now.advice {
-                    @if !advice.alerts.is_empty() { ul.calls { @for a in &advice.alerts { (shell::call(a.severity, today::severity_word(a.severity), &a.why)) } } }
+                    (today::alerts(advice.alerts.iter()))
                     @if let Some(ration) = &advice.ration { section.leaf { (today::tonight(ration, units)) } }
                     @if let Some(training) = &advice.training { section.leaf {
                         h2 { "Training" }
@@ -173,8 +176,12 @@ async fn form(
     trouble: Option<String>,
 ) -> Result<Markup, Response> {
     let title = if id.is_some() { "Change a bird" } else { "Enter a bird" };
+    let said = d.units;
     let (frame, units) = gather::on(&state, move |state| {
-        Ok((gather::frame(state.store(), Place::Birds, title)?, gather::units(state.store())?))
+        Ok((
+            gather::frame(state.store(), Place::Birds, title)?,
+            gather::units_set(state.store())?.unwrap_or(said),
+        ))
     })
     .await?;
     let action = id.as_ref().map_or("/birds".to_owned(), |id| format!("/birds/{id}"));
@@ -200,6 +207,7 @@ async fn form(
                     (field("floor", "Floor: never below", &mass(d.floor_g), unit))
                     (field("target", "Weight aimed for", &mass(d.target_g), unit))
                     (field("fed_up", "Weight when fed freely", &mass(d.fed_up_g), unit))
+                div { label for="units" { "Weights are said in" } select #units name="units" { @for (value, word) in [(Units::Metric, "grams"), (Units::Avoirdupois, "pounds and ounces")] { option value=(units_word(value)) selected[d.units == value] { (word) } } } }
                 }
                 h2 { "Worn on the scale" }
                 p { "Jesses, bells, transmitter: taken off every reading when marked as worn." }
@@ -226,6 +234,13 @@ async fn form(
             (crate::fields::lists())
         },
     ))
+}
+
+fn units_word(units: Units) -> &'static str {
+    match units {
+        Units::Metric => "metric",
+        Units::Avoirdupois => "avoirdupois",
+    }
 }
 
 fn read(typed: &Typed, was: &BirdDetails, units: Units) -> Result<BirdDetails, String> {
@@ -278,7 +293,11 @@ fn read(typed: &Typed, was: &BirdDetails, units: Units) -> Result<BirdDetails, S
         floor_g: mass("floor", was.floor_g)?,
         target_g: mass("target", was.target_g)?,
         fed_up_g: mass("fed_up", was.fed_up_g)?,
-        units,
+        units: match get("units") {
+            "metric" => Units::Metric,
+            "avoirdupois" => Units::Avoirdupois,
+            _ => was.units,
+        },
         furniture,
         remarks: words("remarks"),
     };
@@ -313,11 +332,11 @@ pub async fn change(
 async fn save(state: State, hand: Hand, id: Option<BirdId>, typed: Typed) -> Response {
     let done = gather::on(&state, move |state| {
         let store = state.store();
-        let units = gather::units(store)?;
         let was = match &id {
             Some(id) => store.bird(id)?.details,
             None => BirdDetails::default(),
         };
+        let units = gather::units_set(store)?.unwrap_or(was.units);
         let details = match read(&typed, &was, units) {
             Ok(details) => details,
             Err(why) => return Ok(Err((id, was, why))),

@@ -77,11 +77,11 @@ pub async fn page(Extract(state): Extract<State>, Query(asked): Query<Asked>) ->
         let store = state.store();
         let frame = gather::frame(store, Place::Book, "Day book")?;
         let birds = store.all_birds()?;
-        let units = gather::units(store)?;
         let here = asked.bird.as_deref().and_then(|id| birds.iter().find(|b| b.id.as_str() == id));
         let Some(bird) = here.or(birds.iter().find(|b| b.gone.is_none())).or(birds.first()).cloned() else {
             return Ok((frame, no_bird()));
         };
+        let units = gather::measures(store)?.of_bird(&bird);
         let span = usual_span(&asked);
         let rows = rows(store.records(&bird.id, span)?);
         let chart = chart(state, &bird, span, rows.is_empty())?;
@@ -111,7 +111,9 @@ pub fn chart(state: &State, bird: &Bird, span: Span, empty: bool) -> store::Resu
     let days = state.store().days(&bird.id, span)?;
     let links: Vec<Option<String>> =
         days.iter().map(|d| Some(format!("#d{}", d.at.format("%Y-%m-%d")))).collect();
-    Ok(advise::chart::weight(&bird.for_advice(), &days, &links, &gather::advice_settings(state.store())?))
+    let mut of = bird.for_advice();
+    of.units = gather::measures(state.store())?.of_bird(bird);
+    Ok(advise::chart::weight(&of, &days, &links, &gather::advice_settings(state.store())?))
 }
 
 fn draw(

@@ -42,7 +42,7 @@ pub async fn page(Extract(state): Extract<State>, Query(asked): Query<Asked>) ->
         let store = state.store();
         let counts = store.counts()?;
         let view = View {
-            units: gather::units(store)?,
+            measures: gather::measures(store)?,
             birds: store.birds()?.into_iter().map(|b| b.details.name).collect(),
             cards: store.waiting(0, CARDS)?,
             undoable: store.undoable(1)?.into_iter().next(),
@@ -61,7 +61,7 @@ pub async fn page(Extract(state): Extract<State>, Query(asked): Query<Asked>) ->
 
 /// What the page shows.
 struct View {
-    units: Units,
+    measures: gather::Measures,
     birds: Vec<String>,
     cards: Vec<Card>,
     undoable: Option<Undoable>,
@@ -147,23 +147,24 @@ impl View {
     fn slip(&self, card: &Card, waiting: &Waiting, nr: usize) -> Markup {
         let id = &waiting.proposed.id;
         let entry = &waiting.proposed.entry;
+        let units = self.measures.of(entry.bird.as_deref());
         let here = format!("e-{id}");
         let trouble = self.trouble.as_ref().filter(|(at, _)| at == id.as_str()).map(|(_, why)| why);
         html! {
-            li.slip id=(here) tabindex="0" aria-label=(say::entry(entry, self.units)) {
+            li.slip id=(here) tabindex="0" aria-label=(say::entry(entry, units)) {
                 h3 {
                     span.nr aria-hidden="true" { (nr) }
                     span.kind { (say::title(&entry.value)) @if let Some(bird) = &entry.bird { ", " (bird) } }
                 }
-                p.figure { (say::value(&entry.value, self.units)) }
-                @if let Some(net) = &waiting.net { p.small { "Scale " (say::mass(net.read_g, self.units)) ", less " (say::mass(net.furniture_g, self.units)) " of jesses and bells: the bird " (say::mass(net.bird_g, self.units)) } }
+                p.figure { (say::value(&entry.value, units)) }
+                @if let Some(net) = &waiting.net { p.small { "Scale " (say::mass(net.read_g, units)) ", less " (say::mass(net.furniture_g, units)) " worn: the bird " (say::mass(net.bird_g, units)) } }
                 @if !entry.quote.is_empty() { blockquote { "“" (entry.quote) "”" } }
                 p.small { (say::capital(say::sureness(entry.confidence)))
                     @if at_differs(card, entry) { ", for " (say::moment(entry.at, self.today)) }
                     @if entry.bird.is_none() && !matches!(entry.value, Value::Weather(_)) { ", bird not told" } }
                 @if !entry.flags.is_empty() { p { @for flag in &entry.flags { span.flag { (flag_words(*flag)) } " " } } }
                 @if let Some(why) = trouble { p role="alert" { strong { (why) } } }
-                @if let Some(pairing) = &waiting.pairing { (shown(pairing, id, entry, self.units)) }
+                @if let Some(pairing) = &waiting.pairing { (shown(pairing, id, entry, units)) }
                 (self.acts(card, waiting, nr, trouble.is_some()))
             }
         }
@@ -172,7 +173,8 @@ impl View {
     fn acts(&self, card: &Card, waiting: &Waiting, nr: usize, open: bool) -> Markup {
         let id = &waiting.proposed.id;
         let entry = &waiting.proposed.entry;
-        let what = say::entry(entry, self.units);
+        let units = self.measures.of(entry.bird.as_deref());
+        let what = say::entry(entry, units);
         let differs = waiting.pairing.as_ref().is_some_and(|p| p.agrees == Some(false));
         html! {
             div.acts {
@@ -190,7 +192,7 @@ impl View {
             details open[open] {
                 summary { "Change" span.aside { " " (what) } }
                 form method="post" action={ "/confirm/entry/" (id) "/correct" } data-quick {
-                    (fields::inputs(entry, &format!("f{nr}-{id}"), &self.birds, self.units))
+                    (fields::inputs(entry, &format!("f{nr}-{id}"), &self.birds, units))
                     button.main { "Confirm as changed" }
                 }
             }
@@ -398,7 +400,7 @@ pub async fn correct(
         let id = EntryId::new(entry);
         let was = store.record(&id)?.entry;
         let birds: Vec<String> = store.birds()?.into_iter().map(|b| b.details.name).collect();
-        let now = match fields::read(&was, &typed, &birds, gather::units(store)?) {
+        let now = match fields::read(&was, &typed, &birds, gather::measures(store)?.of(was.bird.as_deref())) {
             Ok(now) => now,
             Err(why) => return Ok(Err((id, why))),
         };
@@ -427,7 +429,7 @@ async fn again(state: State, id: EntryId, why: String) -> Response {
         let store = state.store();
         let counts = store.counts()?;
         let view = View {
-            units: gather::units(store)?,
+            measures: gather::measures(store)?,
             birds: store.birds()?.into_iter().map(|b| b.details.name).collect(),
             cards: store.waiting(0, CARDS)?,
             undoable: None,

@@ -127,7 +127,7 @@ pub async fn note(Extract(state): Extract<State>, Path(note): Path<String>) -> R
         let note = store.note(&NoteId::new(note))?;
         let transcript = store.transcript(&note.id)?;
         let records = store.records_of_note(&note.id)?;
-        let units = gather::units(store)?;
+        let measures = gather::measures(store)?;
         let content = html! {
             header { h1 { "Note" } p { (say::moment(note.at, gather::today())) } }
             section.leaf {
@@ -143,7 +143,7 @@ pub async fn note(Extract(state): Extract<State>, Path(note): Path<String>) -> R
                 }
                 @if note.stage == Stage::Failed { (again("note", note.id.as_str())) }
             }
-            (records_list(&records, units))
+            (records_list(&records, &measures))
         };
         Ok((gather::frame(store, Place::Evidence, "Note")?, content))
     })
@@ -151,10 +151,10 @@ pub async fn note(Extract(state): Extract<State>, Path(note): Path<String>) -> R
     Ok(shell::page(&frame, content))
 }
 
-fn records_list(records: &[Record], units: Units) -> Markup {
+fn records_list(records: &[Record], measures: &gather::Measures) -> Markup {
     html! {
         @if !records.is_empty() { section.leaf { h2 { "Read from it" }
-            ul { @for r in records { li { a href={ "/evidence/entry/" (r.id) } { (say::entry(&r.entry, units)) } ", " (r.state) } } }
+            ul { @for r in records { li { a href={ "/evidence/entry/" (r.id) } { (say::entry(&r.entry, measures.of(r.entry.bird.as_deref()))) } ", " (r.state) } } }
         } }
     }
 }
@@ -166,7 +166,7 @@ pub async fn photo(Extract(state): Extract<State>, Path(photo): Path<String>) ->
         let photo = store.photo(&PhotoId::new(photo))?;
         let choices = store.pairing_choices(&photo.id, 12)?;
         let paired = photo.paired_with.as_ref().map(|id| store.record(id)).transpose()?;
-        let (units, today) = (gather::units(store)?, gather::today());
+        let (measures, today) = (gather::measures(store)?, gather::today());
         let content = html! {
             header { h1 { "Photo" } p { (say::moment(photo.at, today)) } }
             div.desk {
@@ -194,7 +194,7 @@ pub async fn photo(Extract(state): Extract<State>, Path(photo): Path<String>) ->
                         h2 { "The weight beside it" }
                         @match &paired {
                             Some(r) => {
-                                p { a href={ "/evidence/entry/" (r.id) } { (say::entry(&r.entry, units)) } ", " (say::moment(r.entry.at, today)) }
+                                p { a href={ "/evidence/entry/" (r.id) } { (say::entry(&r.entry, measures.of(r.entry.bird.as_deref()))) } ", " (say::moment(r.entry.at, today)) }
                                 form method="post" action={ "/evidence/photo/" (photo.id) "/part" } { button { "Part them" } }
                             }
                             None => p { "None yet." },
@@ -202,7 +202,7 @@ pub async fn photo(Extract(state): Extract<State>, Path(photo): Path<String>) ->
                         @if !choices.is_empty() {
                             form method="post" action={ "/evidence/photo/" (photo.id) "/pair" } {
                                 fieldset { legend { "Pair it by hand with" }
-                                    @for r in &choices { label.tickbox { input type="radio" name="entry" value=(r.id) required; (say::entry(&r.entry, units)) ", " (say::moment(r.entry.at, today)) } }
+                                    @for r in &choices { label.tickbox { input type="radio" name="entry" value=(r.id) required; (say::entry(&r.entry, measures.of(r.entry.bird.as_deref()))) ", " (say::moment(r.entry.at, today)) } }
                                 }
                                 div.acts { button.main { "Pair" } }
                             }
@@ -239,7 +239,7 @@ async fn entry_page(state: State, id: EntryId, trouble: Option<String>) -> Resul
             note.as_ref(),
             times,
             &birds,
-            gather::units(store)?,
+            gather::measures(store)?.of(record.entry.bird.as_deref()),
             trouble.as_deref(),
         );
         Ok((gather::frame(store, Place::Evidence, "Where it comes from")?, content))
@@ -317,7 +317,7 @@ pub async fn amend(
         if reason.is_empty() {
             return Ok(Err("Say why: the reason stays in the record.".to_owned()));
         }
-        match fields::read(&was, &typed, &birds, gather::units(store)?) {
+        match fields::read(&was, &typed, &birds, gather::measures(store)?.of(was.bird.as_deref())) {
             Err(why) => Ok(Err(why)),
             Ok(now) if now == was => Ok(Ok(())),
             Ok(now) => store.amend(&on, now, reason, &hand.who).map(|_| Ok(())),

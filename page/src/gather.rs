@@ -27,10 +27,39 @@ pub async fn on<T: Send + 'static>(
     blocking(move || work(&state)).await?.map_err(IntoAnswer::answer)
 }
 
-/// The unit system of the page.
+/// The unit system of the page, for what belongs to no bird.
 pub fn units(store: &Store) -> Result<Units, StoreError> {
-    let set = store.setting("units")?;
-    Ok(set.and_then(|v| serde_json::from_value(v).ok()).unwrap_or_default())
+    Ok(units_set(store)?.unwrap_or_default())
+}
+
+/// The unit system that the keeper set for everything, if any.
+pub fn units_set(store: &Store) -> Result<Option<Units>, StoreError> {
+    Ok(store.setting("units")?.and_then(|v| serde_json::from_value(v).ok()))
+}
+
+/// In which units each bird is shown: the one set for everything, else the one her weights are said in.
+#[derive(Clone, Debug, Default)]
+pub struct Measures {
+    all: Option<Units>,
+    birds: HashMap<String, Units>,
+}
+
+impl Measures {
+    /// The units of a bird by name; of what belongs to no bird, grams.
+    pub fn of(&self, bird: Option<&str>) -> Units {
+        let said = || bird.and_then(|name| self.birds.get(name).copied());
+        self.all.or_else(said).unwrap_or_default()
+    }
+    /// The units of a bird.
+    pub fn of_bird(&self, bird: &Bird) -> Units {
+        self.all.unwrap_or(bird.details.units)
+    }
+}
+
+/// Looks up in which units each bird is shown.
+pub fn measures(store: &Store) -> Result<Measures, StoreError> {
+    let birds = store.all_birds()?.into_iter().map(|b| (b.details.name, b.details.units)).collect();
+    Ok(Measures { all: units_set(store)?, birds })
 }
 
 /// The settings of the advice; the built-in ones where none are set or what is set no longer fits.

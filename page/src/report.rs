@@ -83,7 +83,8 @@ async fn sheet(
         let span = if given.from.is_none() && usual_days > 0 { Span { from: gather::now().checked_sub_days(Days::new(usual_days)), ..given } } else { given };
         let records = store.records(&bird.id, span)?;
         let chart = book::chart(state, &bird, span, records.is_empty())?;
-        let sheet = Sheet { bird, span, records, units: gather::units(store)?, chart };
+        let units = gather::measures(store)?.of_bird(&bird);
+        let sheet = Sheet { bird, span, records, units, chart };
         let content = html! {
             header { h1 { (title) ": " (sheet.bird.details.name) } p { (span_words(sheet.span)) ", printed " (say::date(gather::today())) } }
             div.acts.noprint { button type="button" data-print { "Print" } a.press href="/reports" { "Other reports" } }

@@ -69,7 +69,7 @@ impl Ring {
         };
         let floor = self.floor.map(|floor| self.angle(floor));
         html! {
-            svg.ring viewBox="0 0 200 216" aria-hidden="true" focusable="false" {
+            svg.ring viewBox="-4 -6 208 222" aria-hidden="true" focusable="false" {
                 path.jess d="M93 190 L91 216 M107 190 L109 216" {}
                 circle.face cx="100" cy="100" r=(mid()) stroke-width=(OUTER - INNER) {}
                 @if let Some(end) = floor { path.low d=(sector(-HALF_TURN, end)) {} }

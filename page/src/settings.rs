@@ -24,7 +24,7 @@ pub async fn page(
 ) -> Result<Markup, Response> {
     let (frame, content) = gather::on(&state, move |state| {
         let store = state.store();
-        let units = gather::units(store)?;
+        let (units, set) = (gather::units(store)?, gather::units_set(store)?);
         let text = |key: &str| -> store::Result<String> { Ok(store.setting(key)?.map(|v| v.as_str().map_or(v.to_string(), str::to_owned)).unwrap_or_default()) };
         let content = html! {
             header { h1 { "Settings" } }
@@ -33,7 +33,7 @@ pub async fn page(
                     h2 { "The keeper" }
                     div.fields {
                         div { label for="keeper" { "Your name" } input #keeper name="keeper" value=(text("keeper")?) maxlength="60" autocomplete="name"; }
-                        div { label for="units" { "Units" } select #units name="units" { option value="metric" selected[units == Units::Metric] { "grams, metres" } option value="avoirdupois" selected[units == Units::Avoirdupois] { "pounds, yards" } } }
+                        div { label for="units" { "Units shown" } select #units name="units" { option value="each" selected[set.is_none()] { "as each bird is weighed" } option value="metric" selected[set == Some(Units::Metric)] { "grams, metres" } option value="avoirdupois" selected[set == Some(Units::Avoirdupois)] { "pounds, yards" } } }
                         @let window = text(store::PAIRING_MINUTES)?;
                         div { label for="window" { "A photo belongs to a weight said within" } select #window name="window" { @for (value, words) in WINDOWS { option value=(value) selected[*value == window || (window.is_empty() && *value == "20")] { (words) } } } }
                     }
@@ -108,7 +108,7 @@ pub async fn change(
     let get = |name: &str| typed.get(name).map(|t| t.trim().to_owned()).unwrap_or_default();
     let (keeper, units, window) = (get("keeper"), get("units"), get("window"));
     if keeper.chars().count() > 60
-        || !matches!(units.as_str(), "metric" | "avoirdupois")
+        || !matches!(units.as_str(), "each" | "metric" | "avoirdupois")
         || !WINDOWS.iter().any(|(v, _)| *v == window)
     {
         return told(

@@ -9,7 +9,7 @@ use crate::{
 use axum::{extract::State as Extract, response::Response};
 use chrono::NaiveDate;
 use maud::{Markup, html};
-use note::{Ration, Severity, Units};
+use note::{Alert, Ration, Severity, Units};
 use store::Counts;
 
 /// Shows the day.
@@ -17,7 +17,7 @@ pub async fn page(Extract(state): Extract<State>) -> Result<Markup, Response> {
     let (frame, view) = gather::on(&state, |state| {
         let store = state.store();
         let view = View {
-            units: gather::units(store)?,
+            measures: gather::measures(store)?,
             birds: gather::birds_now(state)?,
             counts: store.counts()?,
             scales: store.scale_warnings()?,
@@ -31,7 +31,7 @@ pub async fn page(Extract(state): Extract<State>) -> Result<Markup, Response> {
 
 /// What the page shows.
 struct View {
-    units: Units,
+    measures: gather::Measures,
     birds: Vec<Now>,
     counts: Counts,
     scales: Vec<String>,
@@ -45,7 +45,7 @@ impl View {
             @if self.birds.is_empty() { (first_bird()) } @else {
                 @let calls = self.calls();
                 @if !calls.is_empty() { ul.calls aria-label="What calls for a look" { @for call in &calls { (call) } } }
-                div.birds { @for bird in &self.birds { (card(bird, self.units, self.today)) } }
+                div.birds { @for bird in &self.birds { (card(bird, self.measures.of_bird(&bird.bird), self.today)) } }
                 p.caution { (advise::caution::GENERAL) }
             }
         }
@@ -107,12 +107,29 @@ fn card(now: &Now, units: Units, today: NaiveDate) -> Markup {
                 }
                 @if let Some(day) = &now.day { @if let Some(line) = flying(day, units) { p { (line) } } }
                 @if let Some(advice) = &now.advice {
-                    @if !advice.alerts.is_empty() { ul.calls { @for alert in &advice.alerts { (shell::call(alert.severity, severity_word(alert.severity), &alert.why)) } } }
+                    (alerts(advice.alerts.iter().filter(|a| a.severity > Severity::Look)))
                     @if let Some(ration) = &advice.ration { (tonight(ration, units)) }
+                    (looks(&advice.alerts))
                     @if advice.alerts.iter().any(|a| a.severity == Severity::Stop) { p.caution { (advise::caution::STOP) } }
                 }
             }
         }
+    }
+}
+
+/// Calls of a bird, one below the other.
+pub fn alerts<'a>(alerts: impl Iterator<Item = &'a Alert>) -> Markup {
+    let alerts: Vec<&Alert> = alerts.collect();
+    html! {
+        @if !alerts.is_empty() { ul.calls { @for a in alerts { (shell::call(a.severity, severity_word(a.severity), &a.why)) } } }
+    }
+}
+
+/// What is worth a look but presses nobody: folded away, so that what to feed stands first.
+fn looks(all: &[Alert]) -> Markup {
+    let looks: Vec<&Alert> = all.iter().filter(|a| a.severity == Severity::Look).collect();
+    html! {
+        @if !looks.is_empty() { details.looks { summary { "Worth a look" span.count.quiet { (looks.len()) } } ul { @for a in &looks { li { (a.why) } } } } }
     }
 }
 
