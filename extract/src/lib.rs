@@ -1,8 +1,8 @@
 //! A transcript in, proposed entries with their words out.
 //!
 //! The layers, each built on the one before: `tokens` (words and digits with their places),
-//! `number` (spoken numbers, several readings kept), `sheet` (phrases of the lexicon), `sound`
-//! (words that only sound like the trade's), `correct`, `others`, `bind`, `time` (what was taken
+//! `number` (spoken numbers, several readings kept), `sheet` (phrases of the lexicon), `breath`
+//! (commas for notes without punctuation), `sound` (words that only sound like the trade's), `correct`, `others`, `bind`, `time` (what was taken
 //! back, whose bird, which bird, when), `kinds` (one file for each kind of entry) and `settle`
 //! (the note as a whole).
 //!
@@ -10,6 +10,7 @@
 //! and the lexicon are arguments, so reading the same note twice gives the same entries.
 
 mod bind;
+mod breath;
 mod confidence;
 mod context;
 mod correct;
@@ -45,11 +46,12 @@ pub fn read(
         tokens::weigh(&mut tokens, text, words);
     }
     let mut sheet = sheet::Sheet::new(tokens, context, lexicon);
+    let unbroken = breath::pause(&mut sheet, text);
     sound::resolve(&mut sheet);
     others::strike(&mut sheet);
     correct::correct(&mut sheet);
     bind::bind(&mut sheet);
-    time::place(&mut sheet);
+    time::place(&mut sheet, unbroken);
     let mut drafts = Vec::new();
     measure::measure(&mut sheet);
     kinds::condition::find(&mut sheet, &mut drafts);

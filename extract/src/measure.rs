@@ -24,7 +24,8 @@ pub(crate) fn measure(sheet: &mut Sheet) {
 
 /// "Testing, one, two": no number of this sentence means anything.
 fn test_talk(sheet: &Sheet, i: usize) -> bool {
-    (sheet.start_of_sentence(i).max(i.saturating_sub(8))..sheet.end_of_sentence(i).min(i + 8))
+    // The sentence before counts too: "Sound check. One, two."
+    (i.saturating_sub(6)..sheet.end_of_sentence(i).min(i + 8))
         .any(|k| sheet.has(k, Cue::DeadTalk) && matches!(sheet.words(k).as_str(), "sound check" | "testing" | "testing testing" | "mic check" | "check check" | "soundcheck" | "mic test" | "test test" | "one two three"))
 }
 
@@ -44,7 +45,7 @@ fn no_entry(sheet: &Sheet, i: usize) -> bool {
         return true;
     }
     let before = |n: usize, cue: Cue| {
-        (i.saturating_sub(n)..i).rev().take_while(|k| sheet.before(*k + 1) != Break::Stop).any(|k| sheet.has(k, cue))
+        (i.saturating_sub(n)..i).rev().take_while(|k| sheet.before(*k + 1) != Break::Stop && sheet.bird(*k).is_none()).any(|k| sheet.has(k, cue))
     };
     if before(3, Cue::Code) {
         return true;

@@ -557,7 +557,8 @@ impl Reader<'_> {
         let digit = |g: &Group| g.kind == Kind::One || (g.kind == Kind::Oh);
         let singles = groups[i..].iter().enumerate().take_while(|(k, g)| (*k == 0 && g.kind == Kind::One) || (*k > 0 && digit(g))).count();
         let spare = usize::from(keep_last && i + singles == groups.len());
-        if singles >= 6 {
+        // "oh seven seven double oh": a telephone number, whatever follows in the run.
+        if singles >= 6 || (singles >= 4 && groups.len() - i > 5) {
             out.push(combine(singles, g.value, Form::Long));
             return singles;
         }

@@ -54,6 +54,8 @@ pub(crate) struct Sheet<'a> {
     pub(crate) corrected: Vec<Option<usize>>,
     pub(crate) owner: Vec<Owner>,
     pub(crate) when: Vec<Option<DateTime<FixedOffset>>>,
+    /// The note was written without punctuation.
+    pub(crate) unbroken: bool,
     /// First atom of the sentence, and one past its last.
     pub(crate) sentence: Vec<(u32, u32)>,
 }
@@ -75,6 +77,7 @@ impl<'a> Sheet<'a> {
             corrected: vec![None; n],
             owner: vec![Owner::Unknown; n],
             when: vec![None; n],
+            unbroken: false,
             sentence: Vec::new(),
         };
         sheet.sentence = sheet.sentences();

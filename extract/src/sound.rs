@@ -133,7 +133,7 @@ struct Place<'s, 'a> {
     n: Option<usize>,
     /// A word of everyday use, so that the place must be sure.
     ordinary: bool,
-    /// The whole sentence has no break: neighbours with a meaning bound a phrase like commas do.
+    /// The note has no punctuation: neighbours with a meaning bound a phrase like commas do.
     unbroken: bool,
     single: bool,
 }
@@ -142,11 +142,9 @@ impl<'s, 'a> Place<'s, 'a> {
     fn new(sheet: &'s Sheet<'a>, i: usize, j: usize) -> Self {
         let p = i.checked_sub(1).filter(|_| sheet.before(i) == Break::None);
         let n = Some(j + 1).filter(|n| *n < sheet.len() && sheet.before(*n) == Break::None);
-        let (start, end) = (sheet.start_of_sentence(i), sheet.end_of_sentence(i));
-        let unbroken = end - start > 8 && sheet.before(start.max(i.saturating_sub(6)) + 1) == Break::None && (start.max(i.saturating_sub(10)) + 1..end.min(i + 10)).all(|k| sheet.before(k) == Break::None);
         let single = i == j;
         let ordinary = single && sheet.atoms[i].first == sheet.atoms[i].last && sheet.lexicon.ordinary.contains(sheet.word(i));
-        Place { sheet, i, p, n, ordinary, unbroken, single }
+        Place { sheet, i, p, n, ordinary, unbroken: sheet.unbroken, single }
     }
 
     fn bound(&self, k: Option<usize>) -> bool {

@@ -20,27 +20,29 @@ struct Said {
 }
 
 /// Gives every atom its time and marks the numbers that are times as read.
-pub(crate) fn place(sheet: &mut Sheet) {
+///
+/// In a note without punctuation a new name ends what was said of another time.
+pub(crate) fn place(sheet: &mut Sheet, unbroken: bool) {
     let mut lasting: Option<Moment> = None;
     let mut i = 0;
     while i < sheet.len() {
         let end = sheet.end_of_sentence(i);
-        sentence(sheet, i, end, &mut lasting);
+        sentence(sheet, i, end, &mut lasting, unbroken);
         i = end;
     }
 }
 
-fn sentence(sheet: &mut Sheet, start: usize, end: usize, lasting: &mut Option<Moment>) {
+fn sentence(sheet: &mut Sheet, start: usize, end: usize, lasting: &mut Option<Moment>, unbroken: bool) {
     let mut scope = *lasting;
     let mut since = start;
-    let unbroken = end - start > 24 && (start + 1..end).all(|k| sheet.before(k) == Break::None);
+    let mut told = start;
     let mut i = start;
     while i < end {
         if sheet.dead[i] {
             i += 1;
             continue;
         }
-        if unbroken && sheet.bird(i).is_some() && i > since {
+        if unbroken && sheet.bird(i).is_some() && i > told + 1 && sheet.before(i) != Break::None {
             sheet.when[since..i].fill(scope);
             since = i;
             scope = *lasting;
@@ -52,6 +54,7 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize, lasting: &mut Option<Mo
         for k in i..=said.to {
             sheet.used[k] |= sheet.num(k).is_some();
         }
+        told = said.to;
         if said.moves && !planned(sheet, start, i) {
             let clause = clause_start(sheet, since, i);
             let trailing = (clause..i).any(|k| sheet.content(k) && !sheet.used[k] && !sheet.dead[k]);

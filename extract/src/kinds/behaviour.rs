@@ -133,7 +133,7 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
         "drinking" => !matches!(said.as_str(), "drink" | "drunk" | "drinks") || subject || prev(&["not", "to"]),
         "biting" => !(matches!(said.as_str(), "bite" | "bites" | "bit the") && prev(&["a", "the", "one", "two"])) && !(said == "bit the" && !tight),
         "carrying" => {
-            if matches!(said.as_str(), "carry" | "carried" | "carrying" | "carries") && tight && (["the", "a", "my", "me", "her", "him", "on", "out", "both", "too", "an", "one", "this"].contains(&sheet.word(next)) && !(sheet.is(next, &["a", "the", "her"]) && (sheet.has(next + 1, Cue::Slight) || sheet.is(next, &["a"]) && sheet.is(next + 1, &["bit", "little", "lot"])))) {
+            if matches!(said.as_str(), "carry" | "carried" | "carrying" | "carries") && tight && (["the", "a", "my", "me", "her", "him", "on", "out", "both", "too", "an", "one", "this"].contains(&sheet.word(next)) && !sheet.any(next, &[Cue::Slight, Cue::Strong])) {
                 return sheet.is(next, &["her", "his"]) && sheet.is(next + 1, &["food", "kill", "meal"]) || sheet.is(next, &["the"]) && sheet.food(next + 1).is_some() && subject_is_bird(sheet, i);
             }
             true

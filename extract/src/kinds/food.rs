@@ -116,7 +116,7 @@ fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<Phrase> {
             k += 1;
             // "60 grams, of beef" is not said; "an ounce of beef" is below.
         } else {
-            count = Some(num.count().filter(|c| matches!(num.form, Form::Plain) && *c <= 40.0)?);
+            count = Some(num.count().filter(|c| matches!(num.form, Form::Plain) && *c <= 40.0 && (c * 4.0).fract() == 0.0)?);
             if num.fraction && tight(k) && sheet.is(k, &["a", "an", "the", "of"]) {
                 k += 1;
                 if sheet.is(k, &["a", "an", "the", "her", "his"]) && tight(k) {
@@ -311,14 +311,14 @@ fn governing(sheet: &Sheet, phrase: &Phrase) -> Option<Verb> {
         if sheet.dead[k] {
             continue;
         }
-        if sheet.bird(k).is_some() && sheet.owner[k] != sheet.owner[phrase.to] {
+        if sheet.bird(k).is_some() && (sheet.owner[k] != sheet.owner[phrase.to] || sheet.before(k) != Break::None) {
             return None;
         }
         if let Some(verb) = verb_at(sheet, k) {
             return Some(verb);
         }
         // A new clause with its own subject stands between.
-        if sheet.is(k, &["he", "she", "i", "we", "they"]) || sheet.words(k) == "i was" {
+        if sheet.is(k, &["he", "she", "i", "we", "they", "it"]) || sheet.words(k) == "i was" {
             return None;
         }
         // Another statement stands between: a weight, a sign, a behaviour.

@@ -96,7 +96,7 @@ fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOutcome, usize
         }
         if sheet.has(m, Cue::Missed) {
             // "chased a rabbit, missed a hare": the next one's verb.
-            let next_ones = (m + 1..(m + 5).min(end)).any(|x| sheet.quarry(x).is_some() && sheet.before(x) == Break::None);
+            let next_ones = (m + 1..(m + 5).min(end)).take_while(|x| sheet.before(*x) == Break::None && sheet.bird(*x).is_none()).any(|x| sheet.quarry(x).is_some());
             let its = sheet.is(m + 1, &["it", "them", "both", "that", "him", "her"]) || m + 1 >= end || sheet.before(m + 1) != Break::None || sheet.has(m + 1, Cue::But) || sheet.any(m + 1, &[Cue::On, Cue::At]) || sheet.is(m + 1, &["by", "in"]) ;
             if !next_ones && (its || sheet.words(m).contains(' ')) && found.is_none_or(|f| f.0 != QuarryOutcome::Taken) {
                 return Some((QuarryOutcome::Missed, found.map_or(from, |f| f.1), its_end(sheet, m)));

@@ -189,7 +189,7 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
     let words = sheet.words(i);
     // "Okay, so this is Gorse": a way to begin.
     let hesitant = matches!(words.as_str(), "okay" | "ok" | "alright" | "all right");
-    let granted = matches!(sheet.words(next).as_str(), "i suppose" | "i guess" | "overall") || sheet.is(next, &["i"]) && sheet.is(next + 1, &["suppose", "guess"]);
+    let granted = matches!(sheet.words(next).as_str(), "i suppose" | "i guess" | "overall") || sheet.is(next, &["i"]) && ["suppose", "guess"].contains(&sheet.word(next + 1));
     if hesitant && opens && !granted && (i == 0 || sheet.before(i) == Break::Stop) && !(closes && (next >= sheet.len() || sheet.before(next) == Break::Stop) && i > 0) {
         return None;
     }

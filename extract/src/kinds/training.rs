@@ -19,7 +19,7 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         draft.planned = outcome == StepOutcome::Planned;
         out.push(draft);
         // "started on the lure" leaves "the lure" to no other rule but flights, which look for "to the lure".
-        if sheet.kit(i).is_some() || step != Step::Creance && step != Step::FreeFlight {
+        if !matches!(step, Step::Creance | Step::FreeFlight) && !sheet.has(i, Cue::ToLure) {
             sheet.used[i] = true;
         }
     }

@@ -98,7 +98,7 @@ fn united(sheet: &Sheet, i: usize) -> Option<Mass> {
         (sheet.before(k + join) != Break::Stop && !(comma && join == 1) && n.form != crate::number::Form::Long).then_some((n.value, k + join))
     };
     let counted = |k: usize| {
-        tight(k) && (sheet.food(k).is_some() || sheet.quarry(k).is_some() || sheet.any(k, &[Cue::Flight, Cue::Times, Cue::Degrees, Cue::Metres, Cue::Yards, Cue::OutOf, Cue::DistanceOther])) || sheet.sign(k).is_some() && tight(k)
+        tight(k) && (sheet.food(k).is_some() || sheet.quarry(k).is_some() || sheet.any(k, &[Cue::Flight, Cue::Times, Cue::Degrees, Cue::Metres, Cue::Yards, Cue::OutOf, Cue::DistanceOther])) 
     };
     let money = num.is_some_and(|n| n.money);
     if tight(at) && unit(at, Cue::Kilos) {
@@ -106,6 +106,7 @@ fn united(sheet: &Sheet, i: usize) -> Option<Mass> {
             && rest < 1000.0
             && rest >= 1.0
             && !counted(k + 1)
+            && !(sheet.sign(k + 1).is_some() && sheet.num(k).is_some_and(|n| n.fraction))
             && (tight(k) || rest >= 10.0 && sheet.before(at + 1) == Break::Comma && value.fract() == 0.0 && (!unit(k + 1, Cue::Kilos) || rest >= 100.0))
             && value.fract() == 0.0
         {
@@ -298,7 +299,7 @@ fn target(sheet: &Sheet, mass: &Mass) -> bool {
     }
     // "at 620 for Saturday"
     let day = (mass.to + 1..sheet.end_of_sentence(i).min(mass.to + 4)).any(|k| {
-        sheet.has(k, Cue::FutureDay) && sheet.is(k, &["for", "by", "before"]) && sheet.before(k) == Break::None
+        sheet.has(k, Cue::FutureDay) && sheet.is(k, &["for", "by", "before"]) && (mass.to + 1..=k).all(|m| sheet.before(m) == Break::None)
             && (sheet.any(k + 1, &[Cue::Monday, Cue::Tuesday, Cue::Wednesday, Cue::Thursday, Cue::Friday, Cue::Saturday, Cue::Sunday]) || sheet.is(k + 1, &["tomorrow", "christmas", "next"]) || sheet.is(k + 1, &["the"]) && sheet.is(k + 2, &["weekend", "season", "end", "start", "meet", "show"]))
     });
     if day {
