@@ -79,7 +79,7 @@ fn after(sheet: &Sheet, p: usize, i: usize) -> bool {
         return !sheet.any(i, &[Cue::And, Cue::But]) && !sheet.is(i, &["at", "on", "in", "when", "with", "off", "and", "for"]);
     }
     // Kit and what was done to it, then the next piece.
-    p > 0 && sheet.kit(p - 1).is_some() && sheet.is(p, &["fitted", "checked", "changed", "replaced", "removed"])
+    p > 0 && sheet.kit(p - 1).is_some() && sheet.is(p, &["fitted", "checked", "changed", "replaced", "removed"]) && !sheet.is(i, &["her", "his", "the", "a", "new", "another", "old"])
 }
 
 /// A fresh thing begins at `i`.
@@ -130,7 +130,11 @@ fn before(sheet: &Sheet, p: usize, i: usize) -> bool {
         let next = i + 1;
         return sheet.behaviour(next).is_some() || sheet.sign(next).is_some() || sheet.wind(next).is_some() || sheet.senses(next).is_empty() && !sheet.any(p, &[Cue::Be]);
     }
-    if sheet.sign(i).is_some() && !sheet.any(p, &[Cue::Be, Cue::Left, Cue::Start, Cue::Old]) && sheet.num(p).is_none_or(|n| !n.fraction) && !sheet.is(p, &["right", "left", "full", "empty", "poor", "late", "good", "sharp", "green", "casting", "finished", "started"]) && sheet.food(p).is_none() && !sheet.any(p, &[Cue::Shed, Cue::MoultStart, Cue::MoultEnd, Cue::First]) {
+    if sheet.is(i, &["a", "one"]) && sheet.has(i + 1, Cue::Kilos) {
+        return !sheet.any(p, &[Cue::Be, Cue::Weigh, Cue::Approx]) && sheet.bird(p).is_none();
+    }
+    let feet = sheet.num(p).is_some() && sheet.any(i, &[Cue::Feet]);
+    if sheet.sign(i).is_some() && !feet && !sheet.any(p, &[Cue::Be, Cue::Left, Cue::Start, Cue::Old]) && sheet.num(p).is_none_or(|n| !n.fraction) && !sheet.is(p, &["right", "left", "full", "empty", "poor", "late", "good", "sharp", "green", "casting", "finished", "started"]) && sheet.food(p).is_none() && !sheet.any(p, &[Cue::Shed, Cue::MoultStart, Cue::MoultEnd, Cue::First]) {
         let own = |s| sheet.reading(p, s).is_some();
         return !(sheet.sign(i).is_some_and(own) || sheet.damage(p));
     }
@@ -146,7 +150,7 @@ fn before(sheet: &Sheet, p: usize, i: usize) -> bool {
         return true;
     }
     let verb = sheet.is(i, &["gave", "fed", "offered", "refused", "ate", "left", "chased", "missed", "took", "flew", "started", "changed", "fitted", "checked", "removed", "lost", "broke", "landed", "overflew", "entered", "planning", "weighed", "put"]);
-    let aux = sheet.any(p, &[Cue::Be, Cue::He, Cue::She, Cue::I, Cue::Neg]) || sheet.bird(p).is_some() || sheet.is(p, &["'d", "'ve", "has", "had", "just", "then", "i", "we", "never", "also", "who", "and", "nothing", "one", "some", "she", "he"]) || sheet.kit(p).is_some() && sheet.is(i, &["changed", "fitted", "checked", "removed", "lost", "broke"]);
+    let aux = sheet.any(p, &[Cue::Be, Cue::He, Cue::She, Cue::I, Cue::Neg]) || sheet.bird(p).is_some() || sheet.is(p, &["'d", "'ve", "has", "had", "just", "then", "i", "we", "never", "also", "who", "and", "nothing", "one", "some", "she", "he"]) || sheet.kit(p).is_some() && sheet.is(i, &["changed", "fitted", "checked", "removed", "lost", "broke"]) && !sheet.is(i + 1, &["her", "his", "the", "a", "new", "another", "old"]);
     if verb && !aux {
         return true;
     }

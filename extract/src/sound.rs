@@ -348,7 +348,7 @@ impl<'s, 'a> Place<'s, 'a> {
     fn step(&self, step: Step) -> bool {
         let sheet = self.sheet;
         let training = |reach: usize| self.near(reach, |k| sheet.any(k, &[Cue::First, Cue::Start, Cue::Plan]) && !sheet.is(k, &["could", "might", "will", "'ll", "could", "first"]) || sheet.words(k).contains("first") || sheet.is(k, &["planning", "started"]));
-        let ends = self.closes() || self.n_any(&[Cue::And, Cue::But, Cue::Fist, Cue::ToLure, Cue::ToPerch, Cue::Today, Cue::Flight]) || self.n_is(&["for", "to", "with", "at", "in", "next", "this", "today", "tonight", "on", "yesterday", "tomorrow", "work", "flights", "line", "again"]) || self.n.is_some_and(|n| sheet.bird(n).is_some());
+        let ends = self.closes() || self.n_any(&[Cue::And, Cue::But, Cue::Fist, Cue::ToLure, Cue::ToPerch, Cue::Today, Cue::Flight, Cue::Free]) || self.n_is(&["longest", "all", "furthest", "out"]) || self.n_is(&["for", "to", "with", "at", "in", "next", "this", "today", "tonight", "on", "yesterday", "tomorrow", "work", "flights", "line", "again"]) || self.n.is_some_and(|n| sheet.bird(n).is_some());
         match step {
             Step::Creance => {
                 let on = self.p_is(&["the", "a"]) && self.i > 1 && (sheet.is(self.i - 2, &["on", "with", "onto", "planning", "off"]) || sheet.words(self.i - 2).ends_with("on") || sheet.any(self.i - 2, &[Cue::Plan, Cue::Start])) || self.p_is(&["on"]) || self.p.is_some_and(|p| matches!(sheet.words(p).as_str(), "on to" | "back on" | "on the"));

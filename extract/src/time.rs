@@ -329,7 +329,8 @@ fn at_expression(sheet: &Sheet, i: usize) -> Option<Said> {
             return None;
         }
     }
-    if sheet.any(c.to + 1, &[Cue::ThisMorning, Cue::LastNight, Cue::Yesterday]) && sheet.before(c.to + 1) == Break::None {
+    let moves_at = !sheet.is(i, &["by", "until", "before", "since"]);
+    if moves_at && sheet.any(c.to + 1, &[Cue::ThisMorning, Cue::LastNight, Cue::Yesterday]) && sheet.before(c.to + 1) == Break::None {
         return dated(sheet, c);
     }
     let moves = sheet.words(i).starts_with("at") || sheet.words(i).starts_with("just");

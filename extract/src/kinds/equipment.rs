@@ -152,6 +152,10 @@ fn straight_after(sheet: &Sheet, i: usize, end: usize) -> Option<(EquipmentActio
     while m < end && sheet.before(m) == Break::None && (sheet.any(m, &[Cue::Be]) || sheet.is(m, &["'s", "all", "had", "has", "have", "got", "now"])) {
         m += 1;
     }
+    // "lost a bell fitted a new leash": that action has its own piece.
+    if sheet.before(m + 1) == Break::None && sheet.is(m + 1, &["her", "his", "the", "a", "new", "another"]) {
+        return None;
+    }
     let closes = m + 1 >= end || sheet.before(m + 1) != Break::None || sheet.any(m + 1, &[Cue::And, Cue::But]) || sheet.bird(m + 1).is_some();
     if m >= end || sheet.before(m) != Break::None || sheet.dead[m] || !closes {
         return None;

@@ -292,6 +292,9 @@ fn governing(sheet: &Sheet, phrase: &Phrase) -> Option<Verb> {
         if sheet.has(next, Cue::Left) && ends && sheet.is(next, &["left", "uneaten", "leftover", "untouched", "remaining"]) || sheet.words(next) == "left over" {
             return Some(Verb::Left);
         }
+        if matches!(sheet.words(next).as_str(), "went down" | "gone down" | "eaten") {
+            return Some(Verb::Ate);
+        }
         if sheet.has(next, Cue::Refused) && ends && sheet.is(next, &["refused", "declined", "rejected"]) {
             return Some(Verb::Refused);
         }

@@ -274,8 +274,8 @@ fn target(sheet: &Sheet, mass: &Mass) -> bool {
             continue;
         }
         seen += 1;
-        if sheet.before(k + 1) == Break::Comma && seen > 1 && sheet.corrected[mass.head].is_none() {
-            break;
+        if sheet.before(k + 1) == Break::Comma && sheet.corrected[mass.head].is_none() {
+            return sheet.has(k, Cue::Want) && !reported(sheet, k) && seen == 1;
         }
         if sheet.num(k).is_some() && sheet.corrected[mass.head].is_none() {
             break;
