@@ -36,7 +36,7 @@ pub(crate) fn raise(
     }
     unweighed(&mut alerts, record, settings);
     answers(&mut alerts, record, settings);
-    alerts.sort_by(|a, b| b.severity.cmp(&a.severity));
+    alerts.sort_by_key(|a| std::cmp::Reverse(a.severity));
     alerts
 }
 

@@ -11,7 +11,7 @@ pub const FLYING_WEIGHT: &str = "The aim is the highest weight that still gives 
 training: when answers are poor, look first at fear, place, weather, fitness and health. Never cut weight to hurry a step.";
 
 /// Stands beside every ration.
-pub const RATION: &str = "Set the floor with an avian vet and never go under it. Do not feed again before the casting is up or \
+pub const RATION: &str = "The amount is for the whole day, rewards and all. Set the floor with an avian vet and never go under it. Do not feed again before the casting is up or \
 while there is food in the crop. Small birds can die of a small loss, sooner in the cold: weigh them twice a day. \
 Never starve a bird to test it.";
 

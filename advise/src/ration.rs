@@ -6,17 +6,20 @@
 //! one that a meal cannot bring clear of its floor: that is a vet's business.
 
 use crate::Settings;
-use crate::flying::Answering;
+use crate::flying::{self, Answering};
 use crate::record::{Eaten, Meal, Record};
 use crate::weight::{Foreseen, Weighing};
 use note::{Portion, Ration};
 
 /// Level of the band about what is expected.
 pub(crate) const LEVEL: f64 = 0.9;
+/// Poor sessions in a row after which one step down is allowed.
+const POOR_SESSIONS: usize = 6;
 /// Food named when the record holds none.
 const STAND_IN: &str = "day-old chick";
-/// Step of counted food.
+/// Step of counted food, and the share of weight that half an item may move before it is weighed out instead.
 const HALF: f64 = 0.5;
+const ROUNDING: f64 = 0.007;
 
 /// Why no amount is given.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -104,6 +107,19 @@ pub(crate) fn lowest_aim(record: &Record<'_>, settings: &Settings) -> Option<f64
     }
 }
 
+/// The next weight down when there is no other way: after six poor sessions with at most one good answer, one per
+/// cent under where they were flown. The limits of the ration still hold it up.
+fn step_down(record: &Record<'_>) -> Option<f64> {
+    let sessions = flying::sessions(record);
+    let last = sessions.last_chunk::<POOR_SESSIONS>()?;
+    let count = POOR_SESSIONS as f64;
+    let grade = last.iter().map(|s| f64::from(s.grade)).sum::<f64>() / count;
+    let good = last.iter().filter(|s| s.grade >= flying::GOOD).count();
+    let recent = record.last().time - last[0].time < 14.0;
+    let flown = last.iter().map(|s| s.grams).sum::<f64>() / count;
+    (recent && good <= 1 && grade <= 2.4).then_some(0.99 * flown)
+}
+
 /// Works out the ration.
 pub(crate) fn plan(
     record: &Record<'_>,
@@ -147,6 +163,13 @@ pub(crate) fn plan(
             }
         }),
     };
+    if !around.ill
+        && let Some(step) = step_down(record)
+        && step < goal
+    {
+        goal = step.max(answering.map_or(0.0, |a| a.aim(settings.flying.aim, spread)));
+        held(&mut by, "poor answers: at most one per cent lower");
+    }
     if goal < lowest {
         goal = lowest;
         held(
@@ -206,7 +229,7 @@ pub(crate) fn plan(
     let grams = wanted.clamp(fewest, largest);
 
     // Rounded to what can be cut or weighed; small birds and big items by the gram.
-    let counted = main.mass_g.filter(|mass| HALF * mass * per_gram <= 0.004 * now);
+    let counted = main.mass_g.filter(|mass| HALF * mass * per_gram <= ROUNDING * now);
     let step = match counted {
         Some(mass) => HALF * mass,
         None if now < limits.small_g => 0.5,

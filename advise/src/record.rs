@@ -118,8 +118,11 @@ impl<'a> Record<'a> {
     /// The usual time of weigh-in, hours after midnight by the clock on the wall.
     pub fn usual_hour(&self) -> f64 {
         let hour = |r: &Row| f64::from(r.at.time().num_seconds_from_midnight()) / 3600.0;
-        let mut hours: Vec<f64> =
-            self.rows.iter().filter(|r| r.grams.is_some()).rev().take(60).map(hour).collect();
+        // The first of each day: who weighs again in the evening still weighs in the morning.
+        let mut dates = std::collections::HashSet::new();
+        let first = |r: &&Row| r.grams.is_some() && dates.insert(r.at.date_naive());
+        let from = self.rows.len().saturating_sub(150);
+        let mut hours: Vec<f64> = self.rows[from..].iter().filter(first).map(hour).collect();
         if hours.is_empty() {
             return hour(self.last());
         }

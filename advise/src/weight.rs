@@ -33,6 +33,8 @@ const NOISES: [f64; 4] = [0.0006, 0.0016, 0.0040, 0.0090];
 const FILTERS: usize = WANDERS.len() * NOISES.len();
 /// Days of the record that are read; what was longer ago says little about now.
 const WINDOW_DAYS: f64 = 300.0;
+/// Longest gap between two records over which food and spending are still reckoned, days.
+const LONGEST_COUNTED: f64 = 14.0;
 /// Weigh-ins that the stated level counts for, beside the bird's own, in setting its bands.
 const TRUST_IN_LEVEL: f64 = 30.0;
 
@@ -245,14 +247,22 @@ impl<'a> Weighing<'a> {
         }
     }
 
-    /// What the row's day does to the tissue, as factors of the state; and what is then left passing.
+    /// What the row's day does to the tissue, as factors of the state; what is then left passing; and how much
+    /// variance it adds, in grams squared.
     fn day(&self, row: &Row, days: f64, meal: &Meal) -> (State, Passing, f64) {
         let energy = &self.settings.energy;
         let worth = energy.tissue_kcal();
+        let need = energy.maintenance(self.now.max(20.0));
         let mut passing = self.passing;
         let mut doubt = 0.0;
+        // Over a gap in the record nothing is counted for longer than this; the bird may be anything after it.
+        if days > LONGEST_COUNTED {
+            doubt += (0.15 * self.now).powi(2);
+        }
+        let days = days.min(LONGEST_COUNTED);
         match meal {
-            Meal::Known(eaten) => {
+            // One meal before a gap of days is not all that was eaten in it.
+            Meal::Known(eaten) if days < 2.5 || meal.kcal().is_some_and(|k| k > 0.4 * need * days) => {
                 for e in eaten {
                     passing.grams += e.grams;
                     passing.kcal[0] += e.kcal;
@@ -263,22 +273,18 @@ impl<'a> Weighing<'a> {
                     }
                 }
             }
-            Meal::Unknown { .. } => {
-                // A day without a note of food: what is usual, give or take half.
-                let kcal = self.typical_kcal * days.min(2.0);
+            Meal::Known(_) | Meal::Unknown { .. } => {
+                // Days without a note of food: what is usual, give or take half.
+                let kcal = self.typical_kcal * days;
                 passing.kcal[0] += kcal;
-                passing.grams += kcal / 1.15;
-                doubt = (0.45 * kcal / worth).powi(2) * days.max(1.0);
-                if days > 2.0 {
-                    passing.kcal[0] += self.typical_kcal * (days - 2.0);
-                }
+                passing.grams += self.typical_kcal * days.min(1.5) / 1.15;
+                doubt += (0.45 * self.typical_kcal / worth).powi(2) * days.max(1.0);
             }
         }
         let left = (-days * 24.0 / energy.passage_hours).exp();
         let absorbed = passing.kcal.map(|k| k * (1.0 - left));
         passing.grams *= left;
         passing.kcal = passing.kcal.map(|k| k * left);
-        let need = energy.maintenance(self.now.max(20.0));
         let moult = if row.time <= self.moulting_until { 1.0 + energy.moult_share } else { 1.0 };
         let (mut flight, mut flights) = (0.0, 0.0);
         if row.flown.any && row.flown.count > 0.0 {
@@ -410,6 +416,7 @@ impl<'a> Weighing<'a> {
 
 /// How much the state may change by itself in some days: tissue by `wander`, what is learned a little.
 fn slow(wander: f64, days: f64) -> State {
+    let days = days.min(60.0);
     let mut noise = State::zeros();
     noise[TISSUE] = wander;
     noise[FOOD] = 0.006 * 0.006 * days;

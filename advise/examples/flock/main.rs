@@ -1,8 +1,10 @@
 //! A simulated flock against the bars of the advice.
 //!
-//! `cargo run --release -p advise --example flock -- [birds] [first seed]` prints what docs/advice.md quotes.
+//! `cargo run --release -p advise --example flock -- [birds] [first seed]` prints what docs/advice.md quotes;
+//! `-- decade [birds] [years]` times advice on long records; `-- charts FOLDER` draws one bird.
 
 mod bird;
+mod decade;
 mod keeper;
 
 use advise::{Settings, advise};
@@ -147,15 +149,44 @@ fn follow(seed: u64, rule: Rule, settings: &Settings, to: &mut Followed) -> (usi
     (landed, given, bent)
 }
 
+/// Draws one simulated bird after fifty days.
+fn charts(folder: &str, settings: &Settings) {
+    let mut keeper = Keeper::new(3);
+    for _ in 0..50 {
+        keeper.morning();
+        keeper.feed(Rule::Thumb, settings);
+    }
+    let links: Vec<Option<String>> =
+        keeper.days.iter().map(|d| Some(format!("#{}", d.at.date_naive()))).collect();
+    for (name, draw) in [
+        ("weight", advise::chart::weight as Draw),
+        ("answers", advise::chart::answers),
+        ("energy", advise::chart::energy),
+    ] {
+        let svg = draw(&keeper.card, &keeper.days, &links, settings);
+        std::fs::write(format!("{folder}/{name}.svg"), svg).expect("a folder to write to");
+    }
+}
+
+type Draw = fn(&note::Bird, &[note::Day], &[Option<String>], &Settings) -> String;
+
 fn percent(part: usize, of: usize) -> f64 {
     100.0 * part as f64 / of.max(1) as f64
 }
 
 fn main() {
-    let mut arguments = std::env::args().skip(1).map(|a| a.parse::<u64>().expect("a number"));
-    let birds = arguments.next().unwrap_or(200);
-    let first = arguments.next().unwrap_or(1);
+    let mut arguments = std::env::args().skip(1).peekable();
     let settings = Settings::default();
+    let long = arguments.next_if_eq("decade").is_some();
+    if arguments.next_if_eq("charts").is_some() {
+        return charts(&arguments.next().expect("a folder"), &settings);
+    }
+    let mut numbers = arguments.map(|a| a.parse::<u64>().expect("a number"));
+    let birds = numbers.next().unwrap_or(200);
+    if long {
+        return decade::time(birds, numbers.next().unwrap_or(10) as i64, &settings);
+    }
+    let first = numbers.next().unwrap_or(1);
     let clock = Instant::now();
     let (mut tally, mut flying) = (Tally::default(), FlyingTally::default());
     for seed in first..first + birds {

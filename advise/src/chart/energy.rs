@@ -3,7 +3,6 @@
 use super::*;
 use crate::Settings;
 use crate::record::{Meal, Record};
-use plotters::series::DashedLineSeries;
 
 /// Draws the food energy of each day beside what is thought to hold the bird.
 ///
@@ -73,13 +72,13 @@ pub fn energy(
             }
         }
         if let Some(holding) = holding {
-            let ends = [(x.start, holding), (x.end, holding)];
-            chart.draw_series(DashedLineSeries::new(
-                ends,
-                8,
-                4,
-                ShapeStyle::from(&VERMILION).stroke_width(2),
-            ))?;
+            // Laid over the bars, which would hide it.
+            let ((left, y), (right, _)) =
+                (chart.backend_coord(&(x.start, holding)), chart.backend_coord(&(x.end, holding)));
+            let open = format!(
+                "<path d=\"M{left} {y}H{right}\" stroke=\"#d55e00\" stroke-width=\"2\" stroke-dasharray=\"8 4\" fill=\"none\">"
+            );
+            over.element(&open, "path", None);
             let at = chart.backend_coord(&(x.end, holding));
             over.text((at.0 - 2, at.1 - 4), "end", &format!("holds the bird: {holding:.0} kcal"));
         }

@@ -169,7 +169,7 @@ fn finish(words: &Words, svg: &str, overlay: &str) -> String {
     let inner = inner.and_then(|i| i.rfind("</svg>").map(|end| &i[..end])).unwrap_or_default();
     let (title, width) = (escape(&words.title), SIZE.0);
     format!(
-        "{}<text x=\"8\" y=\"20\" font-size=\"15\" font-weight=\"bold\" fill=\"#222\">{title}</text>\n{inner}{overlay}</svg>\n",
+        "{}{inner}<text x=\"8\" y=\"20\" font-size=\"15\" font-weight=\"bold\" fill=\"#222\">{title}</text>\n{overlay}</svg>\n",
         opening(words, width, SIZE.1)
     )
 }

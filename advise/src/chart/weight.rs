@@ -52,7 +52,7 @@ pub fn weight(
         .chain(forecast.iter().flat_map(|(_, f)| [f.low_g, f.high_g]));
     let y = roomy(drawn, 0.08, 0.01 * last_level.mean);
     // Room under the weights for the flights.
-    let y = y.start - 0.10 * (y.end - y.start)..y.end;
+    let y = y.start - 0.16 * (y.end - y.start)..y.end;
     let x = from - 0.5..last_x.max(from + 6.0) + 0.5;
 
     let trend_words = advice.trend.map_or(String::new(), |t| {
@@ -116,7 +116,7 @@ pub fn weight(
             );
             over.mark(chart.backend_coord(&(time, f.grams)), Shape::Diamond, INK, &says, None);
         }
-        let foot = y.start + 0.045 * (y.end - y.start);
+        let foot = y.start + 0.09 * (y.end - y.start);
         for row in &shown {
             let link = link_of(links, row.index);
             if let Some(grams) = row.grams {
@@ -130,7 +130,7 @@ pub fn weight(
                 let says = format!("{}: {} flights{grade}", date(first, row.time), row.flown.count);
                 over.mark(at, Shape::Up(loose), BLUE, &says, link);
                 if let Some(grade) = row.grade {
-                    over.text((at.0, at.1 + 17), "middle", &grade.to_string());
+                    over.text((at.0, at.1 + 18), "middle", &grade.to_string());
                 }
             }
         }

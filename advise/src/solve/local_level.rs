@@ -43,6 +43,16 @@ pub struct Filtered {
 
 type One = Belief<1>;
 
+/// A series passed through the filter.
+struct Pass {
+    /// Before and after each step's reading.
+    beliefs: Vec<Option<(One, One)>>,
+    log_likelihood: f64,
+    /// Readings that could be foreseen, and the sum of their squared misses over their variances.
+    foreseen: usize,
+    squares: f64,
+}
+
 fn belief(mean: f64, var: f64) -> One {
     One { mean: SVector::from([mean]), cov: SMatrix::from([[var]]) }
 }
@@ -53,10 +63,10 @@ const STAY: SMatrix<f64, 1, 1> = SMatrix::from_array_storage(nalgebra::ArrayStor
 const READ: SVector<f64, 1> = SVector::from_array_storage(nalgebra::ArrayStorage([[1.0]]));
 
 impl LocalLevel {
-    fn pass(&self, steps: &[Step]) -> (Vec<Option<(One, One)>>, f64, usize, f64) {
+    fn pass(&self, steps: &[Step]) -> Pass {
         let mut now: Option<One> = None;
-        let (mut log_likelihood, mut squares, mut counted) = (0.0, 0.0, 0);
-        let pass = steps
+        let (mut log_likelihood, mut squares, mut foreseen) = (0.0, 0.0, 0);
+        let beliefs = steps
             .iter()
             .map(|step| {
                 let before = match now {
@@ -73,7 +83,7 @@ impl LocalLevel {
                         let seen: Foreseen = before.foresee(&READ, self.noise);
                         log_likelihood += seen.log_density(reading);
                         squares += (reading - seen.mean).powi(2) / seen.var;
-                        counted += 1;
+                        foreseen += 1;
                         before.update(&READ, self.noise, reading)
                     }
                 };
@@ -81,19 +91,19 @@ impl LocalLevel {
                 Some((before, after))
             })
             .collect();
-        (pass, log_likelihood, counted, squares)
+        Pass { beliefs, log_likelihood, foreseen, squares }
     }
 
     /// Filters a series: each level rests on what was read up to then.
     pub fn filter(&self, steps: &[Step]) -> Filtered {
-        let (pass, log_likelihood, _, _) = self.pass(steps);
-        let levels = pass.iter().map(|p| p.as_ref().map(|(_, after)| level(after))).collect();
-        Filtered { levels, log_likelihood }
+        let pass = self.pass(steps);
+        let levels = pass.beliefs.iter().map(|p| p.as_ref().map(|(_, after)| level(after))).collect();
+        Filtered { levels, log_likelihood: pass.log_likelihood }
     }
 
     /// Smooths a series: each level rests on everything that was read.
     pub fn smooth(&self, steps: &[Step]) -> Vec<Option<Level>> {
-        let (pass, ..) = self.pass(steps);
+        let pass = self.pass(steps).beliefs;
         let mut out = vec![None; pass.len()];
         let mut next: Option<(One, One)> = None;
         for (slot, step) in out.iter_mut().zip(&pass).rev() {
@@ -115,8 +125,8 @@ impl LocalLevel {
     pub fn fit(steps: &[Step], least_noise: f64) -> Option<Self> {
         let score = |log_ratio: f64| {
             let unit = Self { noise: 1.0, wander: log_ratio.exp() };
-            let (_, log_likelihood, counted, squares) = unit.pass(steps);
-            let count = counted as f64;
+            let Pass { log_likelihood, foreseen, squares, .. } = unit.pass(steps);
+            let count = foreseen as f64;
             let scale = squares / count;
             // The log-likelihood with every variance multiplied by the best scale.
             (log_likelihood + 0.5 * squares - 0.5 * count * scale.ln() - 0.5 * count, scale)
