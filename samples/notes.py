@@ -89,8 +89,8 @@ NOTES = [
     ("s10", -1, "08:02", "espeak en-gb+f4", "ogg", SOFAR, "Sedge",
      "Where have I put my other boot. Oh, the dog has it.",
      []),
-    ("s11", -1, "08:11", "espeak en-gb+f2", "ogg", WAITS, "Sedge",
-     "Sedge, nine eighty-three grams, crop empty.",
+    ("s11", -1, "08:11", "flite slt", "ogg", WAITS, "Sedge",
+     "Sedge, nine hundred and eighty-three grams. Her crop is empty.",
      [("Sedge", "weight", {"grams": 983.0, "unit": "g"}, [])] + on("Sedge", sign("crop", "empty"))),
     ("s12", -1, "15:45", "flite slt", "ogg", WAITS, "Marlow",
      "Marlow chased two rabbits, missed a pheasant, and took a rabbit. Mantling a bit. "
