@@ -59,6 +59,21 @@ impl std::fmt::Debug for Ear {
     }
 }
 
+/// A reading with what speaks for and against it.
+struct Weighed {
+    faults: usize,
+    liked: f32,
+    reading: Reading,
+}
+
+impl Weighed {
+    /// Fewer faults first, then what the judge likes, then what the model itself believes.
+    fn beats(&self, other: &Self) -> bool {
+        let order = other.faults.cmp(&self.faults).then(self.liked.total_cmp(&other.liked));
+        order.then(self.reading.mean_logprob().total_cmp(&other.reading.mean_logprob())).is_gt()
+    }
+}
+
 /// The beam of the later readings.
 const WIDE_BEAM: u32 = 5;
 /// Above this the model holds that nobody speaks (`no_speech_threshold` of Whisper's reference decoder).
@@ -123,7 +138,7 @@ impl Ear {
     ) -> Result<Vec<Transcript>, SpeechError> {
         let first = self.hear(samples, prompt)?;
         let mut list = vec![first];
-        for pass in self.ways().into_iter().skip(1).take(most.saturating_sub(1)) {
+        for pass in self.after_doubt().into_iter().chain(self.after_faults()).take(most.saturating_sub(1)) {
             let began = Instant::now();
             let tokens = self.engine.tokens(prompt.text())?;
             let mut other = self.blank(samples.len());
@@ -140,23 +155,21 @@ impl Ear {
         Ok(list)
     }
 
-    /// The ways to read a part, cheapest first.
-    fn ways(&self) -> Vec<Pass> {
-        let first = Pass {
-            margin_s: self.options.margin_s,
-            beam: self.options.beam,
-            temperature: 0.0,
-            prompted: true,
-        };
-        let mut ways = vec![
-            first,
-            Pass { margin_s: None, ..first },
-            Pass { margin_s: None, beam: WIDE_BEAM, ..first },
-            Pass { margin_s: None, temperature: 0.4, prompted: false, ..first },
-        ];
-        ways.dedup();
-        ways.truncate(self.options.readings.max(1));
-        ways
+    /// The first reading of a part.
+    fn first(&self) -> Pass {
+        Pass { margin_s: self.options.margin_s, beam: self.options.beam, temperature: 0.0, prompted: true }
+    }
+
+    /// What is tried after a reading with faults: the model's full window, then more beams, then another mind.
+    fn after_faults(&self) -> Vec<Pass> {
+        let full = Pass { margin_s: None, ..self.first() };
+        vec![full, Pass { beam: WIDE_BEAM, ..full }, Pass { temperature: 0.4, prompted: false, ..full }]
+    }
+
+    /// What is tried after a reading that is sound and does not fit: cheap other readings of the same window.
+    fn after_doubt(&self) -> Vec<Pass> {
+        let first = self.first();
+        vec![Pass { beam: WIDE_BEAM, ..first }, Pass { prompted: false, ..first }]
     }
 
     /// Reads one part until a reading has no fault and contents the judge, and returns the best one.
@@ -167,53 +180,52 @@ impl Ear {
         prompt: &Prompt,
         judge: Judge<'_>,
     ) -> Result<Option<Reading>, SpeechError> {
-        let sound = &samples[part.samples.clone()];
-        let seconds = sound.len() as f64 / SAMPLE_RATE as f64;
         let tokens = self.engine.tokens(prompt.text())?;
-        let mut best: Option<(usize, f32, f64, Reading)> = None;
-        for pass in self.ways() {
-            let reading = self.engine.read(sound, &pass, &tokens)?;
-            self.readings += 1;
-            let found = faults(&guard::Reading {
-                text: &reading.text(),
-                tokens: reading.tokens.len(),
-                seconds,
-                mean_logprob: reading.mean_logprob(),
-                prompt: prompt.text(),
-            });
-            if std::env::var_os("HEARDBG").is_some() {
-                eprintln!(
-                    "{pass:?} {found:?} {:.2} {:.2} {} {:?}",
-                    reading.mean_logprob(),
-                    reading.no_speech,
-                    reading.tokens.len(),
-                    reading.text()
-                );
+        let mut best = self.weigh(&self.first(), part, samples, prompt, &tokens, judge)?;
+        let others = match (best.faults, best.liked >= 1.0) {
+            (0, true) => Vec::new(),
+            (0, false) => self.after_doubt(),
+            _ => self.after_faults(),
+        };
+        for pass in others.iter().take(self.options.readings.saturating_sub(1)) {
+            let other = self.weigh(pass, part, samples, prompt, &tokens, judge)?;
+            if other.beats(&best) {
+                best = other;
             }
-            let liked = if found.is_empty() {
-                judge(&self.part_transcript(&reading, part, samples.len()))
-            } else {
-                0.0
-            };
-            let content = found.is_empty() && liked >= 1.0;
-            let here = (found.len(), liked, reading.mean_logprob());
-            let better = best.as_ref().is_none_or(|(n, l, m, _)| {
-                here.0.cmp(n).then(l.total_cmp(&here.1)).then(m.total_cmp(&here.2)).is_lt()
-            });
-            if better {
-                best = Some((here.0, here.1, here.2, reading));
-            }
-            if content {
+            if best.faults == 0 && best.liked >= 1.0 {
                 break;
             }
         }
-        Ok(best.and_then(|(faults, _, mean, reading)| {
-            let doubtful = reading.no_speech > NO_SPEECH || faults > 0;
-            let nobody = reading.text().is_empty()
-                || (!part.voiced && doubtful)
-                || (reading.no_speech > NO_SPEECH && mean < -1.0);
-            (!nobody).then_some(reading)
-        }))
+        let Weighed { reading, faults, .. } = best;
+        let doubtful = reading.no_speech > NO_SPEECH || faults > 0;
+        let nobody = !reading.text().contains(char::is_alphanumeric)
+            || (!part.voiced && doubtful)
+            || (reading.no_speech > NO_SPEECH && reading.mean_logprob() < -1.0);
+        Ok((!nobody).then_some(reading))
+    }
+
+    fn weigh(
+        &mut self,
+        pass: &Pass,
+        part: &Part,
+        samples: &[f32],
+        prompt: &Prompt,
+        tokens: &[i32],
+        judge: Judge<'_>,
+    ) -> Result<Weighed, SpeechError> {
+        let sound = &samples[part.samples.clone()];
+        let reading = self.engine.read(sound, pass, tokens)?;
+        self.readings += 1;
+        let found = faults(&guard::Reading {
+            text: &reading.text(),
+            tokens: reading.tokens.len(),
+            seconds: sound.len() as f64 / SAMPLE_RATE as f64,
+            mean_logprob: reading.mean_logprob(),
+            prompt: if pass.prompted { prompt.text() } else { "" },
+        });
+        let liked =
+            if found.is_empty() { judge(&self.part_transcript(&reading, part, samples.len())) } else { 0.0 };
+        Ok(Weighed { faults: found.len(), liked, reading })
     }
 
     fn part_transcript(&self, reading: &Reading, part: &Part, samples: usize) -> Transcript {

@@ -133,8 +133,7 @@ impl Engine {
             params.set_tokens(prompt);
         }
         let full = self.context.n_audio_ctx();
-        let window =
-            pass.margin_s.map_or(full, |margin| ((seconds + margin) * POSITIONS_PER_SECOND).ceil() as i32);
+        let window = pass.margin_s.map_or(full, |margin| window(seconds + margin));
         params.set_audio_ctx(window.min(full));
         self.state.full(params, samples).map_err(engine)?;
         Ok(self.collect())
@@ -178,6 +177,14 @@ impl Engine {
         let features = whisper_rs::print_system_info().trim().replace(" = 1", "");
         format!("whisper.cpp {} ({features})", whisper_rs::WHISPER_CPP_VERSION)
     }
+}
+
+/// Returns the encoder's window for so many seconds, in positions.
+///
+/// Eight positions go into one step of the fast matrix product; at any other width it falls back to a slow one.
+fn window(seconds: f64) -> i32 {
+    const WIDTH: i32 = 32;
+    ((seconds * POSITIONS_PER_SECOND).ceil() as i32).div_euclid(WIDTH) * WIDTH + WIDTH
 }
 
 fn engine(e: WhisperError) -> SpeechError {

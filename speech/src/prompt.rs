@@ -1,15 +1,20 @@
 //! What the model is told beforehand: how this keeper's notes sound.
 //!
-//! A prompt written like notes steadies the model more than a list of words does, so the birds, foods and
-//! words of the trade stand in short sentences. Its numbers are not this keeper's: a number in the prompt
-//! could be copied into the reading.
+//! A prompt written like notes steadies the model more than a list of words does, and its figures decide
+//! how the model writes figures: with weights as digits it writes "642", with "1 lb 9 oz" and "four out of
+//! five" it wrote "six 42". The figures are nobody's: a keeper's own could be copied into the reading.
 
 /// Text shown to the model before the sound.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Prompt(String);
 
-/// Room for text: the model takes 223 tokens, and English has more than three letters a token.
-const LETTERS: usize = 640;
+/// Notes as keepers speak them, with the words of the trade that the model would spell as common ones.
+const NOTES: &str = "713 grams, two chicks, half crop, cast, mutes normal, bating. 984, keen, instant. Five flights on the creance \
+     to the fist, longest 35 metres, then free to the lure, flew well. 2 lb 7, half a quail, day-old chick, a pheasant leg, three titbits. \
+     248, mantling, footing, rousing, hood, jesses, telemetry. 867, 1,256, 108.5. Windy, 9 degrees.";
+/// Letters for the birds' names and for the keeper's own words: with [`NOTES`] less than the 223 tokens that count.
+const ROOM_FOR_NAMES: usize = 160;
+const ROOM_FOR_WORDS: usize = 120;
 
 impl Prompt {
     /// Shows the model nothing.
@@ -22,40 +27,59 @@ impl Prompt {
         Self(text.into())
     }
 
-    /// Writes a prompt for a keeper's birds (names and other names for them) and own words (foods, kit, places).
+    /// Writes a prompt for a keeper's birds (names and other names for them) and own words (foods, kit, places),
+    /// the most wanted first: what does not fit is left out.
     pub fn for_keeper(names: &[String], words: &[String]) -> Self {
-        let mut text = String::from(
-            "Falconry notes. On the scales, 1 lb 9 oz. Weighed in at 713 grams, a day-old chick, half a quail, rabbit and two mice. \
-             Cast, mutes normal, full crop, keel sharp. Five flights on the creance to the fist, longest 35 metres, then to the lure. \
-             Bating, mantling, footing, rousing, hooded, keen, response four out of five. New jesses, anklets, swivel, leash, bells and telemetry. Wind light, six degrees.",
-        );
-        let list = |items: &[String], room: usize| {
-            let mut out = String::new();
-            for item in items {
-                if out.len() + item.len() + 2 > room {
-                    break;
-                }
-                if !out.is_empty() {
-                    out.push_str(", ");
-                }
-                out.push_str(item);
-            }
-            out
-        };
-        let own = list(words, 120);
-        if !own.is_empty() {
-            text.push_str(&format!(" Also {own}."));
-        }
-        // Last, where the model looks most: whose notes these are.
-        let names = list(names, LETTERS.saturating_sub(text.len()).max(80));
-        if !names.is_empty() {
-            text.push_str(&format!(" Birds: {names}."));
-        }
-        Self(text)
+        let parts = [list(names, ROOM_FOR_NAMES), NOTES.to_owned(), list(words, ROOM_FOR_WORDS)];
+        Self(parts.into_iter().filter(|p| !p.is_empty()).collect::<Vec<_>>().join(" "))
     }
 
     /// Returns the text.
     pub fn text(&self) -> &str {
         &self.0
+    }
+}
+
+/// Writes as many items as fit, as a sentence.
+fn list(items: &[String], room: usize) -> String {
+    let mut out = String::new();
+    for item in items {
+        if out.len() + item.len() + 2 > room {
+            break;
+        }
+        if !out.is_empty() {
+            out.push_str(", ");
+        }
+        out.push_str(item);
+    }
+    if !out.is_empty() {
+        out.push('.');
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn birds_come_first_and_own_words_last() {
+        let prompt = Prompt::for_keeper(&["Wisp".into(), "Bramble".into()], &["turkey neck".into()]);
+        assert!(prompt.text().starts_with("Wisp, Bramble. 713 grams"), "{}", prompt.text());
+        assert!(prompt.text().ends_with("9 degrees. turkey neck."), "{}", prompt.text());
+    }
+
+    #[test]
+    fn a_long_list_is_cut_between_names() {
+        let many: Vec<String> = (0..200).map(|i| format!("Bird{i}")).collect();
+        let prompt = Prompt::for_keeper(&many, &many);
+        assert!(prompt.text().len() < NOTES.len() + ROOM_FOR_NAMES + ROOM_FOR_WORDS + 4);
+        assert!(prompt.text().contains("Bird0, Bird1, "));
+    }
+
+    #[test]
+    fn without_birds_the_notes_stand_alone() {
+        assert_eq!(Prompt::for_keeper(&[], &[]).text(), NOTES);
+        assert_eq!(Prompt::none().text(), "");
     }
 }
