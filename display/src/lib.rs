@@ -1,1 +1,21 @@
-//! A photo of a scale in, the digits on its display out. Pure.
+//! A photo of a scale in, the digits on its display out.
+//!
+//! Three small trained networks run on the processor: one finds rows of digits in the whole picture, one reads a
+//! row, one tells the unit mark. They were trained on rendered pictures alone; renderer, training and cards are in
+//! `models/display`. Pure: pixels in, a [`note::DisplayReading`] out. Absent: files, decoding of pictures, EXIF.
+
+mod ctc;
+mod find;
+mod net;
+mod pixels;
+mod read;
+mod value;
+mod weights;
+
+pub use pixels::{Picture, WrongSize};
+pub use read::{Candidate, Reader};
+pub use value::{grams, is_number};
+pub use weights::BadWeights;
+
+/// The weights built into the program; their sum is in `models/display/SHA256SUMS`.
+pub(crate) const WEIGHTS: &[u8] = include_bytes!("../../models/display/reader-1.weights");

@@ -114,12 +114,22 @@ def style(rng, tech=None):
     s["ends"] = pick(rng, {"point": 40, "mitre": 35, "flat": 12, "round": 13})
     s["slant"] = rng.choice([0.0, rng.uniform(0.03, 0.22)], p=[0.4, 0.6])
     s["pitch"] = s["aspect"] + s["stroke"] * rng.uniform(0.5, 1.4) + rng.uniform(0.03, 0.16)
+    spread = rng.random()
+    if spread < 0.24:
+        # Digits far apart, as on pumps and hanging scales.
+        s["pitch"] += rng.uniform(0.06, 0.5)
+    elif spread < 0.5:
+        # Digits that all but touch, the point squeezed between their feet.
+        s["pitch"] = s["aspect"] + rng.uniform(0.015, 0.09)
+        if rng.random() < 0.6:
+            s["slant"] = rng.uniform(0.05, 0.2)
     s["tail6"] = rng.random() < 0.85
     s["tail9"] = rng.random() < 0.85
     s["hook7"] = rng.random() < 0.25
     s["one_left"] = rng.random() < 0.02
     s["point"] = pick(rng, {"square": 45, "round": 40, "comma": 6, "slant": 9})
     s["point_size"] = s["stroke"] * rng.uniform(0.85, 1.5)
+    s["point_at"] = rng.choice([0.5, rng.uniform(0.3, 0.65)], p=[0.6, 0.4])
     s["point_cell"] = rng.random() < 0.35
     s["point_drop"] = rng.choice([0.0, rng.uniform(0, 0.07)], p=[0.6, 0.4])
     s["ghost"] = rng.choice([0.0, rng.uniform(0.01, 0.09), rng.uniform(0.09, 0.24)], p=[0.45, 0.43, 0.12])
@@ -129,7 +139,7 @@ def style(rng, tech=None):
     s["dot_fill"] = rng.uniform(0.62, 0.98)
     if t in ("lcd", "backlit"):
         if t == "lcd":
-            g = rng.uniform(0.35, 0.8)
+            g = rng.choice([rng.uniform(0.35, 0.85), rng.uniform(0.12, 0.35)], p=[0.72, 0.28])
             s["ground"] = np.clip(hsv(rng.uniform(50, 170), rng.uniform(0.02, 0.22), g), 0, 1)
             s["glow"] = 0.0
         else:
@@ -141,7 +151,7 @@ def style(rng, tech=None):
         s["ink"] = s["ground"] * rng.uniform(0.02, 0.35) + np.float32(rng.uniform(0, 0.06))
         if rng.random() < 0.25:
             s["ink"] = np.clip(hsv(rng.uniform(215, 260), rng.uniform(0.3, 0.9), rng.uniform(0.1, 0.5)), 0, 1)
-        s["alpha"] = rng.choice([rng.uniform(0.75, 1.0), rng.uniform(0.38, 0.75)], p=[0.75, 0.25])
+        s["alpha"] = rng.choice([rng.uniform(0.75, 1.0), rng.uniform(0.35, 0.75)], p=[0.68, 0.32])
     elif t == "negative":
         hue = rng.choice([rng.uniform(190, 240), rng.uniform(0, 360)])
         s["ground"] = hsv(hue, rng.uniform(0, 1.0), rng.uniform(0.02, 0.35))
@@ -307,7 +317,7 @@ def row_masks(rng, s, text, h, blanks=0):
                 dot(on, s, x, y + 6 * h / 7, h / 7)
                 x += 2 * h / 7
             else:
-                cx = x - (pitch - w) / 2 + point_w / 2
+                cx = x - (pitch - w) * (1 - s["point_at"]) + point_w / 2
                 point(on, s, cx, y + h, h)
                 x += point_w
             right = max(right or 0, cx + s["point_size"] * h / 2)
@@ -331,6 +341,10 @@ def row_masks(rng, s, text, h, blanks=0):
                 cell(x)
                 for seg in lit_segments(s, ch):
                     segment(on, s, x, y, h, seg)
+                if ch == "-" and i == 0 and rng.random() < 0.4:
+                    # Some displays keep a place of its own for the sign.
+                    left = x
+                    x += h * rng.uniform(0.1, 1.1)
             narrow = ch == "1" and not dots
             cl = x + (w - s["stroke"] * h if narrow and not s["one_left"] else 0)
             cr = x + w + lean
@@ -345,9 +359,22 @@ def row_masks(rng, s, text, h, blanks=0):
 
 def unit_word(rng, unit):
     """Returns a way in which a make writes the unit."""
-    words = {"g": ["g", "g", "g", "G", "gr"], "kg": ["kg", "kg", "Kg", "KG"], "lb": ["lb", "lb", "LB", "lbs"],
+    words = {"g": ["g", "g", "g", "G", "gr"], "kg": ["kg", "kg", "Kg", "KG"], "lb": ["lb", "lb", "LB", "Lb", "lbs"],
              "oz": ["oz", "oz", "OZ"], "%": ["%", "%RH"], "C": ["°C", "C", "℃"[:0] + "°C"], "F": ["°F", "F"]}
     return str(rng.choice(words.get(unit, [unit])))
+
+
+def unit_mark(rng, s, unit, h):
+    """Returns the mask of a unit mark, about `h` high, in type or in segments of its own."""
+    if unit in ("C", "F") and rng.random() < 0.5:
+        k = {**s, "slant": 0.0, "stroke": s["stroke"] * rng.uniform(0.9, 1.3), "aspect": rng.uniform(0.5, 0.7)}
+        m = np.zeros((int(h) + 2, int(h) + 2), np.uint8)
+        for seg in SEGMENTS[unit] if rng.random() < 0.6 else {"C": "deg", "F": "efg"}[unit]:
+            segment(m, k, h * 0.3, 0, h, seg)
+        r = max(1, h * 0.1)
+        cv2.circle(m, (int(r * 1.3), int(r * 1.3)), int(r), 255, max(1, int(h / 12)), cv2.LINE_AA)
+        return m
+    return lettering(unit_word(rng, unit), h, str(rng.choice(SANS + ["DejaVuSansMono.ttf", "cmss10.ttf"])))
 
 
 # ---------------------------------------------------------------- the face
@@ -372,8 +399,8 @@ def draw(rng, lines, h, s=None, marks=True, tight=False):
             item = {**item, "gapped": gapped, "cut": (item["text"].index(":") if ":" in item["text"] else 1) / len(item["text"])}
             mark = None
             if marks and unit not in ("none", "lb oz"):
-                mark = lettering(unit_word(rng, unit), max(5, hh * rng.choice([rng.uniform(0.22, 0.4), rng.uniform(0.4, 0.62)])),
-                                 str(rng.choice(SANS)))
+                size = rng.uniform(0.45, 0.72) if unit in ("C", "F", "%") else rng.choice([rng.uniform(0.2, 0.38), rng.uniform(0.38, 0.62)])
+                mark = unit_mark(rng, s, unit, max(5, hh * size))
             placed.append((item, hh, on, ghost, left, right, x, mark))
             x += right + (mark.shape[1] + 0.15 * h if mark is not None else 0) + h * rng.uniform(0.25, 0.9)
             line_h = max(line_h, hh)
@@ -382,6 +409,10 @@ def draw(rng, lines, h, s=None, marks=True, tight=False):
         y += line_h + gap_y
     pad = [h * (rng.uniform(0.06, 0.3) if tight else rng.choice([rng.uniform(0.12, 0.5), rng.uniform(0.5, 1.4)], p=[0.65, 0.35]))
            for _ in range(4)]
+    panel = s["lit"] and not tight and rng.random() < 0.3
+    if panel:
+        # A large dark panel with the digits in a part of it.
+        pad = [p + h * rng.uniform(0, 2.6) for p in pad]
     height = int(y - gap_y + pad[0] + pad[2])
     width = int(width + pad[1] + pad[3])
     on = np.zeros((height, width), np.uint8)
@@ -403,16 +434,30 @@ def draw(rng, lines, h, s=None, marks=True, tight=False):
             unit = item.get("unit", "none")
             if mark is not None:
                 mh, mw = mark.shape
-                where = item.get("mark_at") or pick(rng, {"foot": 50, "top": 20, "mid": 12, "above": 10, "below": 8})
+                where = item.get("mark_at") or pick(rng, {"foot": 44, "top": 18, "mid": 10, "above": 10, "below": 8, "loose": 26})
                 mx = ox + right + hh * rng.uniform(0.05, 0.3)
-                my = {"foot": foot - mh, "top": top, "mid": (top + foot - mh) / 2,
+                my = {"foot": foot - mh, "top": top, "mid": (top + foot - mh) / 2, "loose": 0,
                       "above": top - mh - 0.08 * hh, "below": foot + 0.08 * hh}[where]
                 if where in ("above", "below"):
                     mx = rng.uniform(ox + left, max(ox + left + 1, ox + right - mw))
+                if where == "loose":
+                    # Anywhere near that is free of digits, often far to the left above them.
+                    for _ in range(12):
+                        mx = rng.uniform(ox + left - 2.4 * hh, ox + right + 1.2 * hh)
+                        my = rng.uniform(top - 0.9 * hh, foot + 0.7 * hh)
+                        free = mx + mw < ox + left - 2 or mx > ox + right + 2 or my + mh < top - 2 or my > foot + 2
+                        if free and 0 < mx < width - mw and 0 < my < height - mh and (on[int(my):int(my) + mh, int(mx):int(mx) + mw] == 0).all():
+                            break
+                    else:
+                        where, mx, my = "foot", ox + right + 0.1 * hh, foot - mh
                 if my < 1 or my + mh > height - 1 or mx + mw > width - 1:
-                    mx = min(mx, width - mw - 1)
-                    my = min(max(my, 1), height - mh - 1)
-                stamp(on, mark, mx, my, gain)
+                    mx = max(0, min(mx, width - mw - 1))
+                    my = max(0, min(max(my, 1), height - mh - 1))
+                under = on[int(my):int(my) + mh, int(mx):int(mx) + mw]
+                if (under > 128).mean() > 0.02:
+                    unit = "none"
+                else:
+                    stamp(on, mark, mx, my, gain)
             if unit == "lb oz" and marks:
                 cut = item.get("cut")
                 k = max(5, hh * rng.uniform(0.22, 0.36))
@@ -426,7 +471,31 @@ def draw(rng, lines, h, s=None, marks=True, tight=False):
     if marks and not tight:
         icons(rng, on, ghost, face, h)
     paint(rng, face, s, on, ghost, h)
+    if panel or rng.random() < 0.06:
+        labels(rng, face, h)
     return face
+
+
+def labels(rng, face, h):
+    """Prints words and bars on the glass where no row stands: they are not lit and not to be read."""
+    height, width = face.refl.shape[:2]
+    colour = hsv(rng.choice([30, 40, 200, 0]), rng.choice([rng.uniform(0.5, 0.9), 0.05]), rng.uniform(0.4, 0.95))
+    for _ in range(int(rng.integers(1, 5))):
+        k = max(4, h * rng.uniform(0.2, 0.75))
+        m = lettering(str(rng.choice(["AX-30", "M410", "A RMS", "VOLT", "TC 203", "kg", "WEIGHT", "~", "QUARTZ", "R.P.M", "No 7", "5012", "88", "DP-2"])), k, str(rng.choice(SANS)))
+        if rng.random() < 0.25:
+            m = np.full((height, max(2, int(h * rng.uniform(0.03, 0.1)))), 255, np.uint8)
+            colour = colour * 0.1
+        for _ in range(8):
+            x, y = rng.uniform(0, max(1, width - m.shape[1])), rng.uniform(0, max(1, height - m.shape[0]))
+            clear = all(x + m.shape[1] < r.quad[:, 0].min() - 0.1 * h or x > r.quad[:, 0].max() + 0.1 * h
+                        or y + m.shape[0] < r.quad[:, 1].min() - 0.1 * h or y > r.quad[:, 1].max() + 0.1 * h for r in face.rows)
+            if clear and face.emit.shape == face.refl.shape:
+                y0, x0 = int(y), int(x)
+                part = face.refl[y0:y0 + m.shape[0], x0:x0 + m.shape[1]]
+                a = m[:part.shape[0], :part.shape[1], None].astype(np.float32) / 255
+                part[:] = part * (1 - a) + colour * a
+                break
 
 
 def icons(rng, on, ghost, face, h):

@@ -19,7 +19,7 @@ def pattern(h, w):
 
 def main():
     out = {}
-    for (name, net), (h, w) in zip(nets.load(sys.argv[1]).items(), [(64, 96), (48, 256), (96, 224)]):
+    for (name, net), (h, w) in zip(nets.load(sys.argv[1]).items(), [(64, 96), (48, 256), (128, 352)]):
         seen = {}
         for layer, m in net.named_modules():
             if isinstance(m, nets.Conv):

@@ -14,6 +14,7 @@ import face
 import samples
 
 MAGIC = b"VARVELD1"
+EDGE = 13  # pixels of a strip's rim, about its margin
 
 
 class Conv(nn.Sequential):
@@ -106,13 +107,21 @@ class Unit(nn.Module):
 
 
 def normalise_strip(x, width):
-    """Takes the mean colour and the contrast out of strips (B, 3, H, W); what lies beyond the width is 0."""
-    keep = (torch.arange(x.shape[3], device=x.device)[None, :] < width[:, None]).to(x.dtype)[:, None, None, :]
-    n = keep.sum((2, 3), keepdim=True) * x.shape[2]
-    mean = (x * keep).sum((2, 3), keepdim=True) / n
-    d = (x - mean) * keep
-    std = torch.sqrt((d * d).sum((1, 2, 3), keepdim=True) / (3 * n) + 1e-8)
-    return d / (std + 4 / 255)
+    """Takes the mean colour and the contrast out of strips (B, 3, H, W); what lies beyond the width is 0.
+
+    Both are measured in the middle, where the digits are: what lies about the display may be far brighter."""
+    columns = torch.arange(x.shape[3], device=x.device)[None, :]
+    keep = (columns < width[:, None]).to(x.dtype)[:, None, None, :]
+    edge = torch.where(width > 3 * EDGE, EDGE, 0)
+    inner = ((columns >= edge[:, None]) & (columns < (width - edge)[:, None])).to(x.dtype)[:, None, None, :]
+    rows = torch.zeros(x.shape[2], device=x.device, dtype=x.dtype)
+    rows[EDGE - 4:x.shape[2] - EDGE + 4] = 1
+    inner = inner * rows[None, None, :, None]
+    n = inner.sum((2, 3), keepdim=True)
+    mean = (x * inner).sum((2, 3), keepdim=True) / n
+    d = x - mean
+    std = torch.sqrt((d * d * inner).sum((1, 2, 3), keepdim=True) / (3 * n) + 1e-8)
+    return (d / (std + 3 / 255)).clamp(-4, 4) * keep
 
 
 def write_weights(path, nets):

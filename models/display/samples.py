@@ -1,7 +1,7 @@
 """From rendered pictures to what the three networks are trained on: tiles, strips and unit crops.
 
 The geometry here is the contract with the Rust reader (`display/src/crop.rs`): a row is (middle, direction,
-half width, half height); a strip is 48 pixels high with the digits 29 of them; a unit crop is 96 by 224.
+half width, half height); a strip is 48 pixels high with the digits 29 of them; a unit crop is 128 by 352.
 """
 
 import cv2
@@ -13,8 +13,8 @@ import scene
 TILE = 384
 STRIP_H, STRIP_W, DIGIT = 48, 256, 29.0
 MARGIN = 0.45           # on each side of a strip, in digit heights
-UNIT_H, UNIT_W = 96, 224
-UNIT_X, UNIT_Y = 4.4, 3.2  # a unit crop's width beyond the row, and its whole height, in digit heights
+UNIT_H, UNIT_W = 128, 352
+UNIT_X, UNIT_Y = 5.6, 3.2  # a unit crop's width beyond the row, and its whole height, in digit heights
 ROWS = 8
 ALPHABET = "0123456789.:-"  # class 0 is the blank
 

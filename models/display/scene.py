@@ -70,7 +70,7 @@ def clock(rng):
 
 def lines(rng):
     """What a display shows: lines of items, see `face.draw`."""
-    kind = pick(rng, {"scale": 52, "plain": 20, "stack": 9, "thermo": 11, "pair": 3, "word": 3, "clock": 2})
+    kind = pick(rng, {"scale": 48, "plain": 19, "stack": 8, "thermo": 16, "pair": 5, "word": 2, "clock": 2})
     blanks = int(rng.choice([0, 0, 0, 1, 2, 3]))
     if kind == "scale":
         t, u = weight(rng)
@@ -84,7 +84,7 @@ def lines(rng):
     if kind == "plain":
         return [[{"text": number(rng), "unit": "none" if rng.random() < 0.6 else str(rng.choice(F.OTHER_UNITS)), "blanks": blanks}]]
     if kind == "stack":
-        k = int(rng.choice([2, 3], p=[0.25, 0.75]))
+        k = int(rng.choice([2, 3], p=[0.15, 0.85]))
         out = []
         for i in range(k):
             sc = 1.0 if i < 2 else rng.uniform(0.55, 1.0)
@@ -96,9 +96,12 @@ def lines(rng):
         top = [{"text": t, "unit": str(rng.choice(["C", "F"])), "mark_at": "top" if rng.random() < 0.4 else "foot"}]
         low = [{"text": clock(rng), "primary": False, "scale": rng.uniform(0.35, 0.6)}] if rng.random() < 0.6 else []
         low.append({"text": str(int(rng.integers(10, 99))), "primary": False, "unit": "%", "scale": rng.uniform(0.65, 1.0)})
+        if low[0]["text"][-3:-2] == ":" and rng.random() < 0.4:
+            low[0]["gain"] = rng.uniform(0.2, 0.8)
         return [top, low]
     if kind == "pair":
-        return [[{"text": number(rng), "unit": str(rng.choice(F.OTHER_UNITS)) if rng.random() < 0.3 else "none"}, {"text": number(rng)}]]
+        u = pick(rng, {"none": 4, "C": 3, "F": 2, "V": 1})
+        return [[{"text": number(rng)[-4:].lstrip("."), "unit": u}, {"text": number(rng)[-4:].lstrip("."), "unit": u if rng.random() < 0.8 else "A"}]]
     if kind == "word":
         return [[{"text": str(rng.choice(["Err", "Lo", "HI", "CAL", "OFF", "tArE", "Init", "LoAd", "----", "Error", "HELLO", "UnLd", "AUtO"])),
                   "primary": False}]]
@@ -350,7 +353,7 @@ def reflect(rng, refl, at, fw, fh):
     else:
         glass = np.clip(noise(rng, fw, fh, 3, 3) * 2 - 0.7, 0, 1)
         level = rng.uniform(0.05, 0.35)
-    tint = hsv(rng.uniform(0, 360), rng.uniform(0, 0.25), 1.0)
+    tint = hsv(rng.uniform(0, 360), rng.choice([rng.uniform(0, 0.25), rng.uniform(0.3, 0.9)], p=[0.7, 0.3]), 1.0)
     part = refl[y:y + fh, x:x + fw]
     part += glass[..., None] * tint * level
 
@@ -445,7 +448,7 @@ def camera(rng, im, digit_px, hard=1.0):
         im = im + (im - cv2.GaussianBlur(im, (0, 0), max(0.8, digit_px * 0.03))) * rng.uniform(0.3, 1.5)
     if rng.random() < 0.06:
         im = np.repeat(im.mean(2, keepdims=True), 3, 2)
-    out = (np.clip(im, 0, 1) * 255).astype(np.uint8)
+    out = (np.clip(np.nan_to_num(im), 0, 1) * 255).astype(np.uint8)
     if rng.random() < 0.75:
         q = int(rng.choice([rng.integers(25, 60), rng.integers(60, 96)], p=[0.3 * hard, 1 - 0.3 * hard]))
         out = cv2.imdecode(cv2.imencode(".jpg", out, [cv2.IMWRITE_JPEG_QUALITY, q])[1], cv2.IMREAD_COLOR)
@@ -500,7 +503,7 @@ def scene(rng, w, h, digit_px, what=None, s=None, plain=None, hard=1.0, roll=Non
         shown = what if what is not None else lines(rng)
         fc = F.draw(rng, shown, fh, s, tight=plain and rng.random() < 0.6)
         refl, em, alpha, at = device(rng, fc, fh, plain)
-        if rng.random() < 0.4 * hard:
+        for _ in range(int(rng.choice([0, 1, 2], p=[1 - 0.5 * hard, 0.35 * hard, 0.15 * hard]))):
             reflect(rng, refl, at, fc.refl.shape[1], fc.refl.shape[0])
         bh, bw = refl.shape[:2]
         roll = roll_angle(rng) if roll is None else roll
@@ -512,7 +515,7 @@ def scene(rng, w, h, digit_px, what=None, s=None, plain=None, hard=1.0, roll=Non
         k = digit_px / tall
         pts = np.vstack(quads) * k
         lo, hi = pts.min(0), pts.max(0)
-        edge = digit_px * rng.uniform(0.05, 0.5)
+        edge = digit_px * (rng.uniform(-0.12, 0.15) if plain and rng.random() < 0.5 else rng.uniform(0.05, 0.5))
         place = [rng.uniform(-lo[i] + edge, n - hi[i] - edge) if hi[i] - lo[i] + 2 * edge < n else n / 2 - (lo[i] + hi[i]) / 2
                  for i, n in enumerate((w, h))]
         m = np.array([[k, 0, place[0]], [0, k, place[1]], [0, 0, 1]]) @ m

@@ -1,0 +1,349 @@
+//! The whole way: find rows, read each several times over, choose, and say how sure.
+
+use crate::ctc::Steps;
+use crate::find::{self, Found, Sight};
+use crate::net::{Detector, StripNet, Tensor, UnitNet};
+use crate::pixels::{Picture, Pyramid, RowBox, normalise};
+use crate::value;
+use crate::weights::{BadWeights, Weights};
+use note::{DisplayReading, MassUnit, PixelBox};
+
+const STRIP: (usize, usize) = (48, 256);
+const DIGIT: f32 = 29.0;
+const MARGIN: f32 = 0.45;
+const UNIT: (usize, usize) = (128, 352);
+const UNIT_AROUND: (f32, f32) = (5.6, 3.2);
+
+/// What stands beside a row.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Mark {
+    None,
+    Mass(MassUnit),
+    Other,
+}
+
+/// The unit network's classes, in its order.
+const MARKS: [Mark; 7] = [
+    Mark::None,
+    Mark::Mass(MassUnit::G),
+    Mark::Mass(MassUnit::Kg),
+    Mark::Mass(MassUnit::Lb),
+    Mark::Mass(MassUnit::Oz),
+    Mark::Mass(MassUnit::LbOz),
+    Mark::Other,
+];
+
+/// Rows looked at, at most: a picture of printed numbers must not take for ever.
+const MOST_ROWS: usize = 8;
+/// Rows read several times over; the others are read once and trusted less.
+const CLOSELY: usize = 3;
+/// A picture whose reading is surer than this is not looked at from its other sides.
+const CONVINCING: f64 = 0.5;
+/// How much less a reading from another side counts: phones mostly know which way is up.
+const TURNED: f64 = 0.85;
+/// Below this a reading is withheld.
+const WITHHOLD: f64 = 0.2;
+
+/// One row of digits as it was read.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Candidate {
+    /// Its characters.
+    pub text: String,
+    /// The mean probability of these characters over all the ways the row was cut, 0 to 1, not calibrated.
+    pub p: f64,
+    /// The part of the cuts that gave these very characters, 0 to 1.
+    pub agree: f64,
+    /// How sure the detector is that digits of a display stand here, 0 to 1.
+    pub digits: f64,
+    /// How sure it is that they are the reading itself, 0 to 1.
+    pub main: f64,
+    /// The smallest upright rectangle about it.
+    pub place: PixelBox,
+    row: RowBox,
+}
+
+/// The trained reader of displays.
+#[derive(Clone, Debug)]
+pub struct Reader {
+    detector: Detector,
+    strip: StripNet,
+    unit: UnitNet,
+}
+
+impl Reader {
+    /// Returns the reader with the weights built into the program.
+    pub fn built_in() -> Self {
+        Self::from_weights(crate::WEIGHTS).expect("the weights built in were checked by a test")
+    }
+
+    /// Builds a reader from the bytes of a weights file.
+    pub fn from_weights(bytes: &[u8]) -> Result<Self, BadWeights> {
+        let mut w = Weights::parse(bytes)?;
+        Ok(Self { detector: Detector::new(&mut w)?, strip: StripNet::new(&mut w)?, unit: UnitNet::new(&mut w)? })
+    }
+
+    /// Reads the display in a picture; `reading` is `None` where none can be read.
+    pub fn read(&self, picture: &Picture<'_>) -> DisplayReading {
+        self.read_with_rows(picture).0
+    }
+
+    /// Reads the display and returns with it every row of digits found, the most promising first.
+    pub fn read_with_rows(&self, picture: &Picture<'_>) -> (DisplayReading, Vec<Candidate>) {
+        let pyramid = Pyramid::new(*picture);
+        let rows = self.candidates(&pyramid, 0);
+        let mut best = (self.conclude(&pyramid, &rows), rows);
+        if best.0.confidence < CONVINCING {
+            for quarters in [1, 3] {
+                let rows = self.candidates(&pyramid, quarters);
+                let mut reading = self.conclude(&pyramid, &rows);
+                reading.confidence *= TURNED;
+                if reading.confidence > best.0.confidence {
+                    best = (reading, rows);
+                }
+            }
+        }
+        if best.0.confidence < WITHHOLD {
+            best.0 = DisplayReading::default();
+        }
+        best
+    }
+
+    fn conclude(&self, pyramid: &Pyramid<'_>, rows: &[Candidate]) -> DisplayReading {
+        let Some(mut chosen) = choose(rows) else {
+            return DisplayReading::default();
+        };
+        let mark = self.mark_of(pyramid, &chosen[0].row);
+        // Two lines, one of them marked °C or %, are two things measured: the upper is the reading.
+        if let [upper, lower] = chosen[..]
+            && !in_line(&upper.row, &lower.row)
+            && (mark == Mark::Other || self.mark_of(pyramid, &lower.row) == Mark::Other)
+        {
+            chosen.truncate(1);
+        }
+        let reading = chosen.iter().map(|c| c.text.as_str()).collect::<Vec<_>>().join("/");
+        let unit = if let Mark::Mass(unit) = mark { Some(unit) } else { None };
+        DisplayReading {
+            grams: value::grams(&reading, unit),
+            reading: Some(reading),
+            unit,
+            confidence: confidence(&chosen),
+            place: chosen.iter().map(|c| c.place).reduce(union),
+        }
+    }
+
+    fn candidates(&self, pyramid: &Pyramid<'_>, quarters: u8) -> Vec<Candidate> {
+        let mut sights = find::rows(&self.detector, pyramid, quarters);
+        sights.truncate(MOST_ROWS);
+        let mut rows: Vec<(Candidate, Steps, &Sight)> = sights.iter().filter_map(|s| self.glance(pyramid, s)).collect();
+        rows.sort_by(|a, b| rank(&b.0).total_cmp(&rank(&a.0)));
+        let mut rows: Vec<Candidate> = rows
+            .into_iter()
+            .enumerate()
+            .map(|(i, (c, steps, sight))| if i < CLOSELY { self.closely(pyramid, c, steps, sight) } else { Candidate { agree: 0.5, ..c } })
+            .collect();
+        rows.retain(|c| value::is_number(&c.text));
+        rows.sort_by(|a, b| rank(b).total_cmp(&rank(a)));
+        rows
+    }
+
+    /// Reads a row once, as the detector framed it.
+    fn glance<'s>(&self, pyramid: &Pyramid<'_>, sight: &'s Sight) -> Option<(Candidate, Steps, &'s Sight)> {
+        let best = sight.best();
+        let steps = self.steps(pyramid, &best.row);
+        let text = steps.best_path();
+        if text.is_empty() && best.digits < 0.6 {
+            return None;
+        }
+        let candidate = Candidate {
+            p: steps.probability(&text),
+            text,
+            agree: 1.0,
+            digits: f64::from(best.digits),
+            main: f64::from(best.main),
+            place: upright(&best.row, pyramid.width(), pyramid.height()),
+            row: best.row,
+        };
+        Some((candidate, steps, sight))
+    }
+
+    /// Reads a row again with its frame a little larger, smaller and aside, and takes the mean.
+    fn closely(&self, pyramid: &Pyramid<'_>, mut first: Candidate, mut steps: Steps, sight: &Sight) -> Candidate {
+        // Where digits stand far apart the detector may stop short of the last: look a digit further on either side.
+        let mut grown = false;
+        for side in [1.0, -1.0] {
+            let wide = further(&first.row, side);
+            let more = self.steps(pyramid, &wide);
+            let text = more.best_path();
+            let longer = text.len() > first.text.len()
+                && if side > 0.0 { text.starts_with(&first.text) } else { text.ends_with(&first.text) };
+            let p = more.probability(&text);
+            if longer && value::is_number(&text) && p > 0.6 {
+                first = Candidate { text, p, place: upright(&wide, pyramid.width(), pyramid.height()), row: wide, ..first };
+                steps = more;
+                grown = true;
+            }
+        }
+        let mut reads = vec![steps];
+        let seen_as = Found { row: first.row, ..*sight.best() };
+        let others = if grown { &[] } else { &sight.all[1..] };
+        reads.extend(frames(&seen_as, others).iter().map(|r| self.steps(pyramid, r)));
+        let each: Vec<String> = reads.iter().map(Steps::best_path).filter(|t| value::is_number(t)).collect();
+        let mut texts = each.clone();
+        texts.sort();
+        texts.dedup();
+        let n = reads.len() as f64;
+        let best = texts
+            .into_iter()
+            .map(|t| (reads.iter().map(|r| r.probability(&t)).sum::<f64>() / n, t))
+            .max_by(|a, b| a.0.total_cmp(&b.0));
+        match best {
+            Some((p, text)) => {
+                let agree = each.iter().filter(|t| **t == text).count() as f64 / n;
+                Candidate { text, p, agree, ..first }
+            }
+            None => Candidate { p: 0.0, agree: 0.0, ..first },
+        }
+    }
+
+    fn steps(&self, pyramid: &Pyramid<'_>, row: &RowBox) -> Steps {
+        Steps::from_logits(&self.strip.forward(&strip(pyramid, row)))
+    }
+
+    /// Tells the unit mark beside a row.
+    fn mark_of(&self, pyramid: &Pyramid<'_>, row: &RowBox) -> Mark {
+        let h = 2.0 * row.hh;
+        let scale = [(2.0 * row.hw + UNIT_AROUND.0 * h) / UNIT.1 as f32, UNIT_AROUND.1 * h / UNIT.0 as f32];
+        let mut crop = pyramid.window(row, scale, UNIT.1, UNIT.0, UNIT.1);
+        normalise(&mut crop, UNIT.1);
+        let out = self.unit.forward(&crop).data;
+        let top = out.iter().copied().fold(f32::MIN, f32::max);
+        let sum: f32 = out.iter().map(|v| (v - top).exp()).sum();
+        if 1.0 / sum < 0.5 {
+            return Mark::None;
+        }
+        out.iter().position(|v| *v == top).map_or(Mark::None, |i| MARKS[i])
+    }
+}
+
+fn strip(pyramid: &Pyramid<'_>, row: &RowBox) -> Tensor {
+    let s = 2.0 * row.hh / DIGIT;
+    let want = 2.0 * row.hw + 4.0 * MARGIN * row.hh;
+    let w = ((want / s).ceil() as usize).clamp(16, STRIP.1);
+    let mut t = pyramid.window(row, [want / w as f32, s], w, STRIP.0, STRIP.1);
+    normalise(&mut t, w);
+    t
+}
+
+/// Returns other frames of the row: other sizes at which it was seen, and small shifts.
+fn frames(best: &Found, others: &[Found]) -> Vec<RowBox> {
+    let r = best.row;
+    let moved = |high: f32, wide: f32, aside: f32, turn: f32| {
+        let (s, c) = turn.sin_cos();
+        RowBox {
+            cx: r.cx - aside * r.hh * r.uy,
+            cy: r.cy + aside * r.hh * r.ux,
+            ux: r.ux * c - r.uy * s,
+            uy: r.ux * s + r.uy * c,
+            hw: r.hw + wide * r.hh,
+            hh: r.hh * high,
+        }
+    };
+    let mut all = vec![moved(1.12, 0.12, 0.0, 0.0), moved(0.92, 0.1, 0.0, 0.02), moved(1.0, 0.25, 0.08, -0.02), moved(1.04, 0.0, -0.08, 0.0)];
+    all.extend(others.iter().filter(|f| f.digits > 0.5).take(1).map(|f| f.row));
+    all
+}
+
+/// Returns the row with a digit's room more on one side.
+fn further(row: &RowBox, side: f32) -> RowBox {
+    let more = 0.55 * 2.0 * row.hh;
+    RowBox { cx: row.cx + side * more * row.ux, cy: row.cy + side * more * row.uy, hw: row.hw + more, ..*row }
+}
+
+/// Orders rows by how likely each is the reading.
+fn rank(c: &Candidate) -> f64 {
+    c.digits * (0.15 + c.main) * (0.1 + c.p) * f64::from(c.row.hh).powf(0.6)
+}
+
+/// Chooses the rows that make up the reading, in the order in which one reads them.
+fn choose(rows: &[Candidate]) -> Option<Vec<&Candidate>> {
+    let first = rows.first()?;
+    let mut chosen = vec![first];
+    // A display with several numbers of equal standing is read line by line.
+    loop {
+        let more = rows.iter().find(|c| {
+            !chosen.iter().any(|o| std::ptr::eq(*o, *c))
+                && c.main > 0.5
+                && first.main > 0.5
+                && c.digits > 0.5
+                && c.p * c.agree > 0.4
+                && chosen.iter().any(|o| beside(&o.row, &c.row))
+                && !chosen.iter().any(|o| overlaps(&o.row, &c.row))
+        });
+        match more {
+            Some(c) if chosen.len() < 4 => chosen.push(c),
+            _ => break,
+        }
+    }
+    let top = first.row;
+    chosen.sort_by(|a, b| {
+        let place = |c: &Candidate| top.local(c.row.cx, c.row.cy);
+        let ((ax, ay), (bx, by)) = (place(a), place(b));
+        let line = |y: f32| (y / (1.0 * top.hh)).round();
+        line(ay).total_cmp(&line(by)).then(ax.total_cmp(&bx))
+    });
+    Some(chosen)
+}
+
+/// Tells whether two rows stand under or beside one another on one display.
+fn beside(a: &RowBox, b: &RowBox) -> bool {
+    let (along, across) = a.local(b.cx, b.cy);
+    let alike = a.ux * b.ux + a.uy * b.uy > 0.93 && (0.4..2.5).contains(&(b.hh / a.hh));
+    let gap_y = across.abs() - a.hh - b.hh;
+    let gap_x = along.abs() - a.hw - b.hw;
+    let tall = a.hh.max(b.hh);
+    alike && (gap_y < 1.8 * tall && gap_x < 0.0 || gap_x < 4.0 * tall && across.abs() < 0.5 * tall)
+}
+
+/// Turns what was seen into a probability that the whole reading is right.
+fn confidence(chosen: &[&Candidate]) -> f64 {
+    let first = chosen.first().map_or(0.0, |c| c.main.sqrt());
+    calibrated(first * chosen.iter().map(|c| c.p * c.agree * c.digits).product::<f64>())
+}
+
+/// Maps the product of the parts to the share of right readings seen at that product.
+fn calibrated(raw: f64) -> f64 {
+    raw
+}
+
+/// Tells whether two rows stand on one line.
+fn in_line(a: &RowBox, b: &RowBox) -> bool {
+    a.local(b.cx, b.cy).1.abs() < 0.7 * a.hh.max(b.hh)
+}
+
+/// Tells whether a good part of the lesser row lies in the other.
+fn overlaps(a: &RowBox, b: &RowBox) -> bool {
+    let (along, across) = a.local(b.cx, b.cy);
+    along.abs() < a.hw + 0.5 * b.hw && across.abs() < a.hh + 0.5 * b.hh
+}
+
+fn upright(row: &RowBox, w: usize, h: usize) -> PixelBox {
+    let corners = row.corners();
+    let span = |f: fn(&(f32, f32)) -> f32, most: usize| {
+        let lo = corners.iter().map(f).fold(f32::MAX, f32::min).clamp(0.0, most as f32);
+        let hi = corners.iter().map(f).fold(f32::MIN, f32::max).clamp(0.0, most as f32);
+        (lo as u32, (hi - lo).ceil() as u32)
+    };
+    let (x, width) = span(|p| p.0, w);
+    let (y, height) = span(|p| p.1, h);
+    PixelBox { x, y, width, height }
+}
+
+fn union(a: PixelBox, b: PixelBox) -> PixelBox {
+    let (x, y) = (a.x.min(b.x), a.y.min(b.y));
+    PixelBox {
+        x,
+        y,
+        width: (a.x + a.width).max(b.x + b.width) - x,
+        height: (a.y + a.height).max(b.y + b.height) - y,
+    }
+}
