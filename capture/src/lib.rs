@@ -2,6 +2,7 @@
 pub mod cue;
 pub mod listen;
 pub mod mic;
+pub mod photo;
 pub mod segment;
 pub mod sound;
 pub mod spool;
