@@ -59,9 +59,21 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             writeln!(f, "{name},{want},{text},{:.4},{right},{unit_right},{first:.3?}", got.confidence)?;
         }
         if !right || has("--rows") {
-            println!("{name} {kind}: {text:?} not {want:?} at {:.3} unit {unit} box {:?}", got.confidence, got.place.map(<[u32; 4]>::from));
+            println!(
+                "{name} {kind}: {text:?} not {want:?} at {:.3} unit {unit} box {:?}",
+                got.confidence,
+                got.place.map(<[u32; 4]>::from)
+            );
             for c in rows.iter().take(5) {
-                println!("      {:?} p {:.3} agree {:.2} digits {:.2} main {:.2} at {:?}", c.text, c.p, c.agree, c.digits, c.main, <[u32; 4]>::from(c.place));
+                println!(
+                    "      {:?} p {:.3} agree {:.2} digits {:.2} main {:.2} at {:?}",
+                    c.text,
+                    c.p,
+                    c.agree,
+                    c.digits,
+                    c.main,
+                    <[u32; 4]>::from(c.place)
+                );
             }
         }
     }
@@ -69,7 +81,13 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     for (kind, (r, n)) in &by_kind {
         println!("{kind:28} {r:3} of {n:3}  {:.1} %", 100.0 * f64::from(*r) / f64::from(*n));
     }
-    println!("{:28} {right:3} of {all:3}  {:.1} %; units of scales {} of {}", "all", 100.0 * f64::from(right) / f64::from(all), units.0, units.1);
+    println!(
+        "{:28} {right:3} of {all:3}  {:.1} %; units of scales {} of {}",
+        "all",
+        100.0 * f64::from(right) / f64::from(all),
+        units.0,
+        units.1
+    );
     for floor in [0.2, 0.5, 0.8, 0.9, 0.95, 0.98] {
         let n: Vec<bool> = sure.iter().filter(|s| s.0 >= floor).map(|s| s.1).collect();
         println!("confidence >= {floor:.2}: {:3} right of {:3}", n.iter().filter(|r| **r).count(), n.len());

@@ -44,7 +44,9 @@ pub(crate) fn rows(net: &Detector, picture: &Pyramid<'_>, quarters: u8) -> Vec<S
         let level = picture.whole(scale);
         let (w, h) = (level.w as f32 * scale, level.h as f32 * scale);
         let maps = net.forward(&level.turned(quarters));
-        found.extend(decode(&maps, scale).into_iter().map(|f| Found { row: f.row.turned_back(quarters, w, h), ..f }));
+        found.extend(
+            decode(&maps, scale).into_iter().map(|f| Found { row: f.row.turned_back(quarters, w, h), ..f }),
+        );
         scale *= 2.0;
         if long / scale < SMALLEST {
             return merge(found);
@@ -110,7 +112,9 @@ fn decode(maps: &Tensor, scale: f32) -> Vec<Found> {
             let (dx, dy) = (cx - g.cx, cy - g.cy);
             let along = dx * g.ux + dy * g.uy;
             let across = dy * g.ux - dx * g.uy;
-            g.ux * v.u.0 + g.uy * v.u.1 > 0.8 && across.abs() < 0.6 * hh && along.abs() < (0.6 * hw).max(1.2 * hh)
+            g.ux * v.u.0 + g.uy * v.u.1 > 0.8
+                && across.abs() < 0.6 * hh
+                && along.abs() < (0.6 * hw).max(1.2 * hh)
         });
         let w = v.heat;
         match home {
@@ -160,7 +164,13 @@ fn settle(g: &Group, scale: f32) -> Option<Found> {
     let expected = (2.0 * half_w - 0.9 * half_h).max(half_w * 0.9) * half_h / (CELL * CELL);
     let filled = (g.members.len() as f32 / expected.max(1.0)).min(1.0);
     let height = 2.0 * half_h;
-    let fit = if height < 11.0 { (height / 11.0).powi(2) } else if height > 36.0 { 36.0 / height } else { 1.0 };
+    let fit = if height < 11.0 {
+        (height / 11.0).powi(2)
+    } else if height > 36.0 {
+        36.0 / height
+    } else {
+        1.0
+    };
     Some(Found {
         row: RowBox {
             cx: (g.cx + a * ux - b * uy) * scale,

@@ -256,7 +256,8 @@ mod tests {
         for c in 0..3 {
             for y in 0..h {
                 for x in 0..w {
-                    t.data[(c * h + y) * w + x] = ((c * 7 + y * 13 + x * 29 + x * y) % 64) as f32 / 64.0 - 0.5;
+                    t.data[(c * h + y) * w + x] =
+                        ((c * 7 + y * 13 + x * 29 + x * y) % 64) as f32 / 64.0 - 0.5;
                 }
             }
         }
@@ -310,15 +311,22 @@ mod tests {
                         for c in 0..3 {
                             for i in 0..kh {
                                 for j in 0..kw {
-                                    let (yy, xx) = ((y * stride + i) as isize - pad[0] as isize, (t * stride + j) as isize - pad[1] as isize);
+                                    let (yy, xx) = (
+                                        (y * stride + i) as isize - pad[0] as isize,
+                                        (t * stride + j) as isize - pad[1] as isize,
+                                    );
                                     if (0..11).contains(&yy) && (0..37).contains(&xx) {
-                                        sum += conv.weight[((o * 3 + c) * kh + i) * kw + j] * x.plane(c)[yy as usize * 37 + xx as usize];
+                                        sum += conv.weight[((o * 3 + c) * kh + i) * kw + j]
+                                            * x.plane(c)[yy as usize * 37 + xx as usize];
                                     }
                                 }
                             }
                         }
                         let got = out.plane(o)[y * out.w + t];
-                        assert!((got - sum).abs() < 1e-4, "{kh}x{kw}/{stride} at {o},{y},{t}: {got} not {sum}");
+                        assert!(
+                            (got - sum).abs() < 1e-4,
+                            "{kh}x{kw}/{stride} at {o},{y},{t}: {got} not {sum}"
+                        );
                     }
                 }
             }

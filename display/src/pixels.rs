@@ -25,7 +25,10 @@ impl<'a> Picture<'a> {
     /// Takes a picture of `width` by `height` pixels.
     pub fn new(width: u32, height: u32, rgb: &'a [u8]) -> Result<Self, WrongSize> {
         let (width, height) = (width as usize, height as usize);
-        if width == 0 || height == 0 || width.checked_mul(height).and_then(|n| n.checked_mul(3)) != Some(rgb.len()) {
+        if width == 0
+            || height == 0
+            || width.checked_mul(height).and_then(|n| n.checked_mul(3)) != Some(rgb.len())
+        {
             return Err(WrongSize);
         }
         Ok(Self { width, height, rgb })
@@ -85,7 +88,8 @@ impl<'a> Pyramid<'a> {
     pub(crate) fn new(base: Picture<'a>) -> Self {
         let mut halved: Vec<Level> = Vec::new();
         loop {
-            let (w, h, rgb) = halved.last().map_or((base.width, base.height, base.rgb), |l| (l.width, l.height, &l.rgb));
+            let (w, h, rgb) =
+                halved.last().map_or((base.width, base.height, base.rgb), |l| (l.width, l.height, &l.rgb));
             if w.min(h) < 32 || halved.len() == 7 {
                 return Self { base, halved };
             }
@@ -113,7 +117,14 @@ impl<'a> Pyramid<'a> {
 
     /// Cuts a window of `w` by `h` about a row's middle and along it, `sx` and `sy` picture pixels a pixel.
     /// Values are 0 to 1; beyond the picture its edge goes on. The first `w` columns of `stride` are filled.
-    pub(crate) fn window(&self, row: &RowBox, [sx, sy]: [f32; 2], w: usize, h: usize, stride: usize) -> Tensor {
+    pub(crate) fn window(
+        &self,
+        row: &RowBox,
+        [sx, sy]: [f32; 2],
+        w: usize,
+        h: usize,
+        stride: usize,
+    ) -> Tensor {
         let k = sx.min(sy).max(1.0).log2().floor() as usize;
         let (lw, lh, rgb, scale) = self.level(k);
         let mut out = Tensor::zeros(3, h, stride);
@@ -200,7 +211,12 @@ pub(crate) fn normalise(t: &mut Tensor, width: usize) {
     let mut square = 0.0f64;
     for plane in t.data.chunks_exact_mut(h * stride) {
         let inner = |plane: &[f32], f: &dyn Fn(f32) -> f64| -> f64 {
-            middle.clone().map(|y| plane[y * stride + edge..y * stride + width - edge].iter().map(|v| f(*v)).sum::<f64>()).sum()
+            middle
+                .clone()
+                .map(|y| {
+                    plane[y * stride + edge..y * stride + width - edge].iter().map(|v| f(*v)).sum::<f64>()
+                })
+                .sum()
         };
         let mean = (inner(plane, &|v| f64::from(v)) / n) as f32;
         for row in plane.chunks_exact_mut(stride) {
@@ -287,11 +303,21 @@ mod tests {
         for quarters in 0..4 {
             let turned = t.turned(quarters);
             let at = turned.data.iter().position(|v| *v == 1.0).unwrap();
-            let row = RowBox { cx: (at % turned.w) as f32 + 0.5, cy: (at / turned.w) as f32 + 0.5, ux: 1.0, uy: 0.0, hw: 3.0, hh: 1.0 };
+            let row = RowBox {
+                cx: (at % turned.w) as f32 + 0.5,
+                cy: (at / turned.w) as f32 + 0.5,
+                ux: 1.0,
+                uy: 0.0,
+                hw: 3.0,
+                hh: 1.0,
+            };
             let back = row.turned_back(quarters, 16.0, 8.0);
             assert_eq!((back.cx, back.cy), (10.5, 4.5), "{quarters}");
             // What runs to the right after a turn clockwise ran upwards before it.
-            assert_eq!((back.ux, back.uy), [(1.0, 0.0), (0.0, -1.0), (-1.0, 0.0), (0.0, 1.0)][quarters as usize]);
+            assert_eq!(
+                (back.ux, back.uy),
+                [(1.0, 0.0), (0.0, -1.0), (-1.0, 0.0), (0.0, 1.0)][quarters as usize]
+            );
         }
     }
 

@@ -79,7 +79,11 @@ impl Reader {
     /// Builds a reader from the bytes of a weights file.
     pub fn from_weights(bytes: &[u8]) -> Result<Self, BadWeights> {
         let mut w = Weights::parse(bytes)?;
-        Ok(Self { detector: Detector::new(&mut w)?, strip: StripNet::new(&mut w)?, unit: UnitNet::new(&mut w)? })
+        Ok(Self {
+            detector: Detector::new(&mut w)?,
+            strip: StripNet::new(&mut w)?,
+            unit: UnitNet::new(&mut w)?,
+        })
     }
 
     /// Reads the display in a picture; `reading` is `None` where none can be read.
@@ -134,12 +138,19 @@ impl Reader {
     fn candidates(&self, pyramid: &Pyramid<'_>, quarters: u8) -> Vec<Candidate> {
         let mut sights = find::rows(&self.detector, pyramid, quarters);
         sights.truncate(MOST_ROWS);
-        let mut rows: Vec<(Candidate, Steps, &Sight)> = sights.iter().filter_map(|s| self.glance(pyramid, s)).collect();
+        let mut rows: Vec<(Candidate, Steps, &Sight)> =
+            sights.iter().filter_map(|s| self.glance(pyramid, s)).collect();
         rows.sort_by(|a, b| rank(&b.0).total_cmp(&rank(&a.0)));
         let mut rows: Vec<Candidate> = rows
             .into_iter()
             .enumerate()
-            .map(|(i, (c, steps, sight))| if i < CLOSELY { self.closely(pyramid, c, steps, sight) } else { Candidate { agree: 0.5, ..c } })
+            .map(|(i, (c, steps, sight))| {
+                if i < CLOSELY {
+                    self.closely(pyramid, c, steps, sight)
+                } else {
+                    Candidate { agree: 0.5, ..c }
+                }
+            })
             .collect();
         rows.retain(|c| value::is_number(&c.text));
         rows.sort_by(|a, b| rank(b).total_cmp(&rank(a)));
@@ -167,7 +178,13 @@ impl Reader {
     }
 
     /// Reads a row again with its frame a little larger, smaller and aside, and takes the mean.
-    fn closely(&self, pyramid: &Pyramid<'_>, mut first: Candidate, mut steps: Steps, sight: &Sight) -> Candidate {
+    fn closely(
+        &self,
+        pyramid: &Pyramid<'_>,
+        mut first: Candidate,
+        mut steps: Steps,
+        sight: &Sight,
+    ) -> Candidate {
         // Where digits stand far apart the detector may stop short of the last: look a digit further on either side.
         let mut grown = false;
         for side in [1.0, -1.0] {
@@ -178,7 +195,13 @@ impl Reader {
                 && if side > 0.0 { text.starts_with(&first.text) } else { text.ends_with(&first.text) };
             let p = more.probability(&text);
             if longer && value::is_number(&text) && p > 0.6 {
-                first = Candidate { text, p, place: upright(&wide, pyramid.width(), pyramid.height()), row: wide, ..first };
+                first = Candidate {
+                    text,
+                    p,
+                    place: upright(&wide, pyramid.width(), pyramid.height()),
+                    row: wide,
+                    ..first
+                };
                 steps = more;
                 grown = true;
             }
@@ -248,7 +271,12 @@ fn frames(best: &Found, others: &[Found]) -> Vec<RowBox> {
             hh: r.hh * high,
         }
     };
-    let mut all = vec![moved(1.12, 0.12, 0.0, 0.0), moved(0.92, 0.1, 0.0, 0.02), moved(1.0, 0.25, 0.08, -0.02), moved(1.04, 0.0, -0.08, 0.0)];
+    let mut all = vec![
+        moved(1.12, 0.12, 0.0, 0.0),
+        moved(0.92, 0.1, 0.0, 0.02),
+        moved(1.0, 0.25, 0.08, -0.02),
+        moved(1.04, 0.0, -0.08, 0.0),
+    ];
     all.extend(others.iter().filter(|f| f.digits > 0.5).take(1).map(|f| f.row));
     all
 }

@@ -16,7 +16,8 @@ enum Number {
 fn plain(text: &str) -> Option<f64> {
     let digits = text.bytes().filter(u8::is_ascii_digit).count();
     let points = text.bytes().filter(|b| *b == b'.').count();
-    (digits > 0 && points <= 1 && digits + points == text.len() && !text.ends_with('.')).then(|| text.parse().ok())?
+    (digits > 0 && points <= 1 && digits + points == text.len() && !text.ends_with('.'))
+        .then(|| text.parse().ok())?
 }
 
 fn parse(text: &str) -> Option<Number> {
@@ -83,7 +84,18 @@ mod tests {
 
     #[test]
     fn what_is_no_number_is_told() {
-        for (text, number) in [("0.00", true), ("-0.0045", true), ("05.51", true), ("1:8.5", true), ("-", false), ("4.", false), ("1-2", false), ("..", false), (":5", false), ("", false)] {
+        for (text, number) in [
+            ("0.00", true),
+            ("-0.0045", true),
+            ("05.51", true),
+            ("1:8.5", true),
+            ("-", false),
+            ("4.", false),
+            ("1-2", false),
+            ("..", false),
+            (":5", false),
+            ("", false),
+        ] {
             assert_eq!(is_number(text), number, "{text}");
         }
     }
