@@ -145,5 +145,24 @@ CREATE TABLE scale_check (
     by      TEXT NOT NULL
 ) STRICT;
 
+-- Counts kept up to date, because counting millions of rows takes longer than a page may.
+CREATE TABLE tally (
+    what TEXT PRIMARY KEY,
+    n    INTEGER NOT NULL
+) STRICT, WITHOUT ROWID;
+INSERT INTO tally (what, n)
+VALUES ('note', 0), ('photo', 0), ('waiting', 0), ('confirmed', 0), ('rejected', 0), ('withdrawn', 0);
+CREATE TRIGGER tally_notes AFTER INSERT ON note
+BEGIN UPDATE tally SET n = n + 1 WHERE what = 'note'; END;
+CREATE TRIGGER tally_photos AFTER INSERT ON photo
+BEGIN UPDATE tally SET n = n + 1 WHERE what = 'photo'; END;
+CREATE TRIGGER tally_entries AFTER INSERT ON entry
+BEGIN UPDATE tally SET n = n + 1 WHERE what = NEW.state; END;
+CREATE TRIGGER tally_states AFTER UPDATE OF state ON entry WHEN OLD.state <> NEW.state
+BEGIN
+    UPDATE tally SET n = n - 1 WHERE what = OLD.state;
+    UPDATE tally SET n = n + 1 WHERE what = NEW.state;
+END;
+
 -- Words to search: a note under its own line's number, a confirmed remark under its own.
 CREATE VIRTUAL TABLE search USING fts5 (text, tokenize = 'porter unicode61');

@@ -62,7 +62,7 @@ impl Store {
             let name = match &known_bird {
                 Some(bird) => bird.details.name.clone(),
                 None => {
-                    let mut details = record.details.clone();
+                    let mut details = birds::sound(record.details.clone())?;
                     let here = birds::here(w.db)?;
                     let taken = |name: &str| here.iter().any(|b| b.details.name.eq_ignore_ascii_case(name));
                     if taken(&details.name) {

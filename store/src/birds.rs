@@ -135,7 +135,7 @@ impl Store {
 }
 
 /// Refuses what cannot be, and tidies names.
-fn sound(mut details: BirdDetails) -> Result<BirdDetails> {
+pub(crate) fn sound(mut details: BirdDetails) -> Result<BirdDetails> {
     details.name = details.name.split_whitespace().collect::<Vec<_>>().join(" ");
     if details.name.is_empty() {
         return Err(StoreError::Refused("a bird needs a name".into()));

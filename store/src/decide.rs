@@ -76,8 +76,11 @@ impl Store {
     pub fn undo_last(&self, who: &Who) -> Result<Vec<EntryId>> {
         self.write(who, |w| {
             let act: Option<i64> =
-                w.db.prepare_cached("SELECT max(act) FROM decision WHERE undone IS NULL AND by = ?1")?
-                    .query_row([&who.keeper], |row| row.get(0))?;
+                w.db.prepare_cached(
+                    "SELECT act FROM decision WHERE undone IS NULL AND by = ?1 ORDER BY act DESC LIMIT 1",
+                )?
+                .query_row([&who.keeper], |row| row.get(0))
+                .optional()?;
             let act = act.ok_or_else(|| {
                 StoreError::NothingToUndo(format!("{} decided nothing that still stands", who.keeper))
             })?;

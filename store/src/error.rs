@@ -119,6 +119,10 @@ impl From<rusqlite::Error> for StoreError {
             }
             Some(Code::DatabaseCorrupt) => Self::Damaged(error.to_string()),
             Some(Code::NotADatabase) => Self::Damaged("the file is no database any more".into()),
+            Some(Code::SystemIoFailure) => Self::File {
+                path: PathBuf::from(crate::DATABASE),
+                source: io::Error::other(format!("the disk does not answer as it should ({error})")),
+            },
             Some(Code::DatabaseBusy | Code::DatabaseLocked) => Self::Busy,
             _ => Self::Database(error),
         }

@@ -19,12 +19,18 @@ impl Store {
             let count = |sql: &str| -> Result<u64> {
                 Ok(db.prepare_cached(sql)?.query_row([], |row| row.get::<_, i64>(0))? as u64)
             };
+            let tally = |what: &str| -> Result<u64> {
+                let n: i64 = db
+                    .prepare_cached("SELECT n FROM tally WHERE what = ?1")?
+                    .query_row([what], |row| row.get(0))?;
+                Ok(n as u64)
+            };
             Ok(Counts {
                 birds: count("SELECT count(*) FROM bird WHERE gone IS NULL")?,
-                notes: count("SELECT count(*) FROM note")?,
-                photos: count("SELECT count(*) FROM photo")?,
-                waiting: count("SELECT count(*) FROM entry WHERE state = 'waiting'")?,
-                confirmed: count("SELECT count(*) FROM entry WHERE state = 'confirmed'")?,
+                notes: tally("note")?,
+                photos: tally("photo")?,
+                waiting: tally("waiting")?,
+                confirmed: tally("confirmed")?,
                 failed: count(
                     "SELECT (SELECT count(*) FROM note WHERE stage = 'failed')
                           + (SELECT count(*) FROM photo WHERE stage = 'failed')",

@@ -8,7 +8,7 @@ use note::{BirdId, Entry, EntryId, Value, Verdict};
 use rusqlite::{Connection, OptionalExtension, params};
 
 /// The form of the view; a file with another one gets its view made anew from the journal.
-pub(crate) const VIEW_FORM: u32 = 1;
+pub(crate) const VIEW_FORM: u32 = 2;
 
 /// The tables of the view, each with the column that orders it.
 pub(crate) const TABLES: &[(&str, &str)] = &[
@@ -24,6 +24,7 @@ pub(crate) const TABLES: &[(&str, &str)] = &[
     ("word", "heard"),
     ("setting", "key"),
     ("scale_check", "seq"),
+    ("tally", "what"),
     ("search", "rowid"),
 ];
 

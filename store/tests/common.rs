@@ -20,8 +20,13 @@ pub fn at(text: &str) -> DateTime<FixedOffset> {
 
 pub const START: &str = "2026-03-14T08:10:00+00:00";
 
+/// A folder in memory where the system has one: syncing to a busy disk would take most of a test's time.
+pub fn folder() -> tempfile::TempDir {
+    tempfile::tempdir_in("/dev/shm").or_else(|_| tempfile::tempdir()).unwrap()
+}
+
 pub fn home() -> Home {
-    let folder = tempfile::tempdir().unwrap();
+    let folder = folder();
     let clock = Arc::new(AtomicI64::new(0));
     let store = open(folder.path(), &clock);
     Home { store, folder, clock }

@@ -7,8 +7,22 @@ use std::fs;
 use std::path::Path;
 use store::*;
 
-/// A record with something of everything in it.
+/// A record with something of everything in it: made once, then copied.
 pub fn lived_in() -> Home {
+    static MADE: std::sync::LazyLock<Home> = std::sync::LazyLock::new(make_lived_in);
+    let folder = folder();
+    fs::create_dir(folder.path().join("evidence")).unwrap();
+    for (name, bytes) in originals(&MADE.folder.path().join("evidence")) {
+        let place = folder.path().join("evidence").join(&name[..2]);
+        fs::create_dir_all(&place).unwrap();
+        fs::write(place.join(&name), bytes).unwrap();
+    }
+    fs::copy(MADE.folder.path().join(DATABASE), folder.path().join(DATABASE)).unwrap();
+    let clock = std::sync::Arc::new(std::sync::atomic::AtomicI64::new(100_000));
+    Home { store: open(folder.path(), &clock), folder, clock }
+}
+
+fn make_lived_in() -> Home {
     let home = home();
     let store = &home.store;
     store.add_bird(bird("Sedge"), &ada()).unwrap();
@@ -36,6 +50,9 @@ pub fn lived_in() -> Home {
     store
         .add_scale_check("desk", Grams::new(500.0).unwrap(), Grams::new(500.0).unwrap(), at(START), &ada())
         .unwrap();
+    // All in the one file, so that it can be copied.
+    let db = Connection::open(home.folder.path().join(DATABASE)).unwrap();
+    run(&db, "PRAGMA wal_checkpoint(TRUNCATE)");
     home
 }
 
@@ -78,7 +95,7 @@ fn originals(folder: &Path) -> Vec<(String, Vec<u8>)> {
 #[test]
 fn a_backup_comes_back_equal() {
     let home = lived_in();
-    let outside = tempfile::tempdir().unwrap();
+    let outside = folder();
     let to = outside.path().join("backup");
     let first = home.store.backup(&to, None).unwrap();
     assert_eq!((first.new, first.known), (60, 0));
@@ -96,7 +113,7 @@ fn a_backup_comes_back_equal() {
     // Not over a record, not into the data folder, not over another record's backup.
     assert!(matches!(Store::restore(&to, &back, None), Err(StoreError::Refused(_))));
     assert!(home.store.backup(&home.folder.path().join("b"), None).is_err());
-    assert!(matches!(lived_in().store.backup(&to, None), Err(StoreError::Refused(_))));
+    assert!(matches!(make_lived_in().store.backup(&to, None), Err(StoreError::Refused(_))));
     let full = outside.path().join("full");
     fs::create_dir(&full).unwrap();
     fs::write(full.join("letter.txt"), "mine").unwrap();
@@ -107,7 +124,7 @@ fn a_backup_comes_back_equal() {
 #[test]
 fn a_locked_backup_needs_its_passphrase_and_nothing_else_can_be_read() {
     let home = lived_in();
-    let outside = tempfile::tempdir().unwrap();
+    let outside = folder();
     let to = outside.path().join("backup");
     assert!(matches!(home.store.backup(&to, Some("short")), Err(StoreError::Passphrase(_))));
     home.store.backup(&to, Some("over the fell at dusk")).unwrap();
@@ -124,16 +141,30 @@ fn a_locked_backup_needs_its_passphrase_and_nothing_else_can_be_read() {
     assert!(matches!(Store::restore(&to, &back, Some("over the hill")), Err(StoreError::Passphrase(_))));
     Store::restore(&to, &back, Some("over the fell at dusk")).unwrap();
     assert_eq!(contents(&back.join(DATABASE)), contents(&home.folder.path().join(DATABASE)));
-    // The reference program opens it too (external check), where it is installed.
-    if std::process::Command::new("age").arg("--version").output().is_err() {
-        println!("age is not installed: the locked backup was not checked against it");
+    // The reference program opens it too (external check), where it is installed; it asks for the
+    // passphrase on a terminal, which `script` makes.
+    use std::io::Write;
+    let commands = "age -d -o key key.age && age -d -i key -o plain.db varvel.db.age";
+    let asked = std::process::Command::new("script")
+        .args(["-qec", commands, "/dev/null"])
+        .current_dir(&to)
+        .stdin(std::process::Stdio::piped())
+        .stdout(std::process::Stdio::null())
+        .stderr(std::process::Stdio::null())
+        .spawn();
+    if let (Ok(mut asked), Ok(_)) = (asked, std::process::Command::new("age").arg("--version").output()) {
+        asked.stdin.take().unwrap().write_all(b"over the fell at dusk\n").unwrap();
+        assert!(asked.wait().unwrap().success());
+        assert_eq!(contents(&to.join("plain.db")), contents(&back.join(DATABASE)));
+    } else {
+        println!("age or script is not installed: the locked backup was not checked against them");
     }
 }
 
 #[test]
 fn a_backup_that_was_changed_is_found_out() {
     let home = lived_in();
-    let outside = tempfile::tempdir().unwrap();
+    let outside = folder();
     let to = outside.path().join("backup");
     home.store.backup(&to, None).unwrap();
     let (name, _) = originals(&to.join("evidence")).remove(3);
@@ -330,7 +361,7 @@ fn a_damaged_database_is_detected_and_what_can_be_read_is_saved() {
 #[test]
 fn a_repair_fills_in_from_a_backup() {
     let home = lived_in();
-    let outside = tempfile::tempdir().unwrap();
+    let outside = folder();
     let to = outside.path().join("backup");
     home.store.backup(&to, None).unwrap();
     home.store.enter(entry(Some("Sedge"), START, [0, 0], remark("after the backup")), &ada()).unwrap();
@@ -383,7 +414,7 @@ fn every_released_form_is_lifted_to_this_one() {
     let released = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/released");
     let mut seen = 0;
     for file in fs::read_dir(released).unwrap() {
-        let folder = tempfile::tempdir().unwrap();
+        let folder = folder();
         fs::copy(file.unwrap().path(), folder.path().join(DATABASE)).unwrap();
         let store = Store::open(folder.path()).unwrap();
         let found = store.verify_record().unwrap();
@@ -420,7 +451,7 @@ fn the_view_is_made_anew_when_its_form_is_older() {
 #[test]
 fn only_the_owner_may_look() {
     use std::os::unix::fs::PermissionsExt;
-    let folder = tempfile::tempdir().unwrap();
+    let folder = folder();
     let home = folder.path().join("new");
     let store = Store::open(&home).unwrap();
     let kept = store.put(b"private", &About::sound("a.wav")).unwrap();
@@ -451,7 +482,7 @@ fn a_clock_set_back_confuses_nothing() {
 #[test]
 fn the_same_bytes_under_another_name_are_the_same_original() {
     let home = home();
-    let folder = tempfile::tempdir().unwrap();
+    let folder = folder();
     let bytes = vec![7u8; 300_000];
     for name in ["a.wav", "copy of a.wav", "../../a.wav"] {
         let file = folder.path().join(name.replace('/', "_"));
