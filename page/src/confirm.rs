@@ -409,13 +409,13 @@ pub async fn correct(
             Ok(_) | Err(StoreError::AlreadyDecided { same: true, .. }) => {}
             Err(error) => return Err(error),
         }
-        Ok(Ok(fields::learnable(&was, &now).map(|means| (was.quote, means))))
+        Ok(Ok(fields::learnable(&was, &now).map(|means| (fields::heard(&was), means))))
     })
     .await;
     match done {
         Ok(Ok(None)) => go("/confirm"),
         Ok(Ok(Some((heard, means)))) => {
-            let asked = serde_json::json!({ "heard": heard.to_lowercase(), "means": means });
+            let asked = serde_json::json!({ "heard": heard, "means": means });
             go(&format!("/confirm?{}", query(&asked)))
         }
         Ok(Err((id, why))) => again(state, id, why).await,

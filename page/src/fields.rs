@@ -453,6 +453,19 @@ pub fn learnable(was: &Entry, now: &Entry) -> Option<String> {
     }
 }
 
+/// The words to remember it by: what was taken for the thing, if it was said like that, else the whole quote.
+pub fn heard(was: &Entry) -> String {
+    let quote = was.quote.to_lowercase();
+    let taken_for = match &was.value {
+        Value::Food(f) => &f.item,
+        Value::Behaviour(b) => &b.word,
+        Value::Equipment(e) => &e.item,
+        Value::Quarry(q) => &q.species,
+        _ => &quote,
+    };
+    if quote.contains(taken_for.as_str()) { taken_for.clone() } else { quote.clone() }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -571,7 +584,7 @@ mod tests {
             Units::Metric,
         )
         .unwrap();
-        assert_eq!(learnable(&food, &now).as_deref(), Some("mouse"));
+        assert_eq!((learnable(&food, &now).as_deref(), heard(&food).as_str()), (Some("mouse"), "words"));
         assert!(
             read(
                 &food,

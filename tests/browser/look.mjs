@@ -19,7 +19,9 @@ const TOLERANCE = 0.02;
 
 const clock = existsSync("/usr/bin/faketime") ? ["faketime", "2026-11-24 09:30:00"] : [];
 const still = { FAKETIME_DONT_FAKE_MONOTONIC: "1" };
-const full = await serve({ command: [...clock, preview], env: { ...still, PORT: "0" } });
+// A drawn scale, so that a photo stands beside a weight.
+const scale = [fileURLToPath(new URL("scale.png", import.meta.url))];
+const full = await serve({ command: [...clock, preview, ...scale], env: { ...still, PORT: "0" } });
 const bare = await serve({ command: [...clock, preview, "--empty"], env: { ...still, PORT: "0" } });
 const chrome = await browser();
 

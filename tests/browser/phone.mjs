@@ -55,6 +55,17 @@ await story("speak a note with no way home, open the page again, come home: it i
   const samples = new Int16Array(wav.buffer.slice(wav.byteOffset + 44));
   const loud = Math.max(...samples.map(Math.abs));
   must(samples.length > 4 * 16000 && loud > 1500, `${samples.length} samples, loudest ${loud}: the note is heard`);
+  // What the microphone heard is read by the speech model, where one is installed.
+  const now = await until("the note is read", async () => {
+    const counts = await (await page.request.get(house.desk + "/waiting.json")).json();
+    return counts.busy === 0 && counts;
+  }, 120);
+  if (now.failed) console.error("      the words were not checked: no speech model is installed");
+  else {
+    await page.goto(house.desk + "/confirm");
+    must((await page.locator(".slip").allTextContents()).some((t) => /912/.test(t)), "912 grams was heard: " + (await page.locator(".said").allTextContents()).join(" | "));
+    must(await page.locator(".slip .hear").count() > 0, "the words can be heard again");
+  }
   must(wrong.filter((w) => !w.includes("ServiceWorker")).length === 0, "complaints: " + wrong.join("; "));
 });
 
