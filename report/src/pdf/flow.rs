@@ -1,6 +1,6 @@
 //! Where everything stands on which page, and what it means to a screen reader.
 
-use super::font::{Faces, Piece, cut, sized, wrap};
+use super::font::{Faces, Lines, Piece, cut, sized, wrap};
 use crate::plot::{Ink, Shape};
 use crate::sheet::{Block, Column, Look, Run, Sheet, Table, run};
 
@@ -165,7 +165,7 @@ impl Flow<'_> {
             .collect()
     }
 
-    fn lines(&mut self, runs: &[Run], width: f32, size: f32) -> Vec<Vec<Piece>> {
+    fn lines(&mut self, runs: &[Run], width: f32, size: f32) -> Lines {
         let runs = self.printable(runs);
         wrap(self.faces, &runs, width, size)
     }
@@ -300,7 +300,7 @@ impl Flow<'_> {
     fn facts(&mut self, facts: &[(&'static str, Vec<Run>)]) {
         let width = WIDTH / 4.0;
         for row in facts.chunks(4) {
-            let cells: Vec<(Vec<Vec<Piece>>, Vec<Vec<Piece>>)> = row
+            let cells: Vec<(Lines, Lines)> = row
                 .iter()
                 .map(|(label, value)| {
                     (
@@ -339,7 +339,7 @@ impl Flow<'_> {
     /// Sets the heads of a table; again on each page, where they are decoration.
     fn heads(&mut self, columns: &[Column], edges: &[(f32, f32)], node: Option<usize>) {
         let row = node.map(|table| self.node(table, Meaning::HeadRow));
-        let cells: Vec<Vec<Vec<Piece>>> = columns
+        let cells: Vec<Lines> = columns
             .iter()
             .zip(edges)
             .map(|(c, (_, width))| self.lines(&[run(Look::Strong, c.head)], *width, 7.8))
@@ -402,7 +402,7 @@ impl Flow<'_> {
         self.heads(&table.columns, &edges, Some(node));
         let step = SMALL * 1.32;
         for row in &table.rows {
-            let cells: Vec<Vec<Vec<Piece>>> =
+            let cells: Vec<Lines> =
                 row.iter().zip(&edges).map(|(cell, (_, width))| self.lines(cell, *width, SMALL)).collect();
             let most = cells.iter().map(Vec::len).max().unwrap_or(1);
             let whole = most as f32 * step + 5.0;

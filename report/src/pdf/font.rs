@@ -128,9 +128,12 @@ pub(super) struct Piece {
     pub width: f32,
 }
 
+/// A text broken into lines.
+pub(super) type Lines = Vec<Vec<Piece>>;
+
 /// Breaks runs into lines no wider than `width`; words that are wider on their own are broken anywhere.
-pub(super) fn wrap(faces: &Faces, runs: &[Run], width: f32, size: f32) -> Vec<Vec<Piece>> {
-    let mut lines: Vec<Vec<Piece>> = vec![Vec::new()];
+pub(super) fn wrap(faces: &Faces, runs: &[Run], width: f32, size: f32) -> Lines {
+    let mut lines: Lines = vec![Vec::new()];
     let mut used = 0.0f32;
     for run in runs {
         let (cut, size) = (cut(run.look), sized(run.look, size));
