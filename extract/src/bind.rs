@@ -26,9 +26,17 @@ fn aside(sheet: &Sheet, n: usize) -> bool {
     }
     let than = sheet.any(p, &[Cue::Than]) && !sheet.is(p, &["not", "near", "behind", "against", "beside"]);
     let as_old = sheet.is(p, &["old", "poor"]) && p > 0 && sheet.has(p - 1, Cue::Than);
-    let owned = sheet.is(n + 1, &["'s"]) && (sheet.is(n + 2, &["old", "spare", "other", "brother", "sister", "place", "block", "side", "perch", "aviary", "weight", "cadge", "mews"]) && sheet.before(n + 2) == Break::None) && p > 0;
-    let of = sheet.is(p, &["of"]) && sheet.is(n + 1, &["'s"]) ;
-    let size = sheet.is(p, &["near", "behind", "against", "beside", "past", "alongside", "from"]) ;
+    let owned = sheet.is(n + 1, &["'s"])
+        && (sheet.is(
+            n + 2,
+            &[
+                "old", "spare", "other", "brother", "sister", "place", "block", "side", "perch", "aviary",
+                "weight", "cadge", "mews",
+            ],
+        ) && sheet.before(n + 2) == Break::None)
+        && p > 0;
+    let of = sheet.is(p, &["of"]) && sheet.is(n + 1, &["'s"]);
+    let size = sheet.is(p, &["near", "behind", "against", "beside", "past", "alongside", "from"]);
     than || as_old || owned || of || size
 }
 
@@ -36,7 +44,14 @@ fn preposition(sheet: &Sheet, i: usize) -> bool {
     sheet.is(i, &["for", "into", "to", "with", "on", "by", "in", "of", "at"]) || sheet.words(i) == "went into"
 }
 
-fn sentence(sheet: &mut Sheet, start: usize, end: usize, held: &mut Owner, named: &mut bool, current: Option<u16>) {
+fn sentence(
+    sheet: &mut Sheet,
+    start: usize,
+    end: usize,
+    held: &mut Owner,
+    named: &mut bool,
+    current: Option<u16>,
+) {
     let mut from = start;
     let mut first = true;
     let mut n = start;
@@ -52,7 +67,9 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize, held: &mut Owner, named
                 continue;
             }
         }
-        if sheet.has(n, Cue::Other) && let Some(other) = other(sheet, *held) {
+        if sheet.has(n, Cue::Other)
+            && let Some(other) = other(sheet, *held)
+        {
             let clause = lead_in(sheet, n, clause_start(sheet, n, from));
             fill(sheet, from, clause, *held);
             fill(sheet, clause, n + 1, other);
@@ -68,7 +85,11 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize, held: &mut Owner, named
         };
         let me = Owner::One(bird);
         // "Fern and Cobble": both, until the next name.
-        if n >= 2 && sheet.has(n - 1, Cue::And) && sheet.before(n) == Break::None && sheet.bird(n - 2).is_some_and(|b| b != bird) {
+        if n >= 2
+            && sheet.has(n - 1, Cue::And)
+            && sheet.before(n) == Break::None
+            && sheet.bird(n - 2).is_some_and(|b| b != bird)
+        {
             let two = Owner::Two(sheet.bird(n - 2).unwrap_or(bird), bird);
             // What follows is said of both, unless each is spoken of on its own.
             fill(sheet, from.min(n - 2), n + 1, two);
@@ -92,7 +113,15 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize, held: &mut Owner, named
 /// How far back a name reaches over the words before it.
 #[allow(clippy::too_many_arguments)]
 fn back_to(
-    sheet: &Sheet, start: usize, from: usize, n: usize, end: usize, first: bool, held: Owner, named: bool, current: Option<u16>,
+    sheet: &Sheet,
+    start: usize,
+    from: usize,
+    n: usize,
+    end: usize,
+    first: bool,
+    held: Owner,
+    named: bool,
+    current: Option<u16>,
 ) -> usize {
     let content = |a: usize, b: usize| (a..b).any(|k| sheet.content(k) && !sheet.dead[k]);
     if !content(from, n) {
@@ -124,7 +153,13 @@ fn back_to(
         }
         return n;
     }
-    if prep { last_thing(sheet, n, clause) } else if !tight { n } else { lead_in(sheet, n, clause) }
+    if prep {
+        last_thing(sheet, n, clause)
+    } else if !tight {
+        n
+    } else {
+        lead_in(sheet, n, clause)
+    }
 }
 
 /// The last thing said before a preposition: "… and a quail for Cobble".
@@ -155,7 +190,15 @@ fn lead_in(sheet: &Sheet, n: usize, clause: usize) -> usize {
     while k > clause
         && !sheet.content(k - 1)
         && sheet.bird(k - 1).is_none()
-        && (sheet.any(k - 1, &[Cue::And, Cue::But, Cue::Filler, Cue::Today, Cue::Start, Cue::Weigh, Cue::First]) || sheet.is(k - 1, &["then", "next", "back", "to", "put", "and", "for", "on", "weighed", "with", "now", "as", "while"]))
+        && (sheet
+            .any(k - 1, &[Cue::And, Cue::But, Cue::Filler, Cue::Today, Cue::Start, Cue::Weigh, Cue::First])
+            || sheet.is(
+                k - 1,
+                &[
+                    "then", "next", "back", "to", "put", "and", "for", "on", "weighed", "with", "now", "as",
+                    "while",
+                ],
+            ))
         && !sheet.any(k - 1, &[Cue::Slight, Cue::Strong, Cue::Plain, Cue::Be])
     {
         k -= 1;
@@ -179,11 +222,36 @@ fn fill(sheet: &mut Sheet, from: usize, to: usize, owner: Owner) {
 
 fn both_birds(sheet: &Sheet, n: usize) -> bool {
     let next = n + 1;
-    if sheet.is(n, &["each"]) {
+    if sheet.is(n, &["each", "apiece"]) {
         return sheet.before(next) != Break::None || sheet.any(next, &[Cue::Be]);
     }
-    !sheet.is(next, &["feet", "wings", "eyes", "legs", "sides", "talons", "ends", "hands", "days", "times", "jesses", "bells", "anklets", "the", "my", "her", "his", "primaries", "toes", "flights", "sets", "sessions"])
-        || sheet.before(next) != Break::None
+    !sheet.is(
+        next,
+        &[
+            "feet",
+            "wings",
+            "eyes",
+            "legs",
+            "sides",
+            "talons",
+            "ends",
+            "hands",
+            "days",
+            "times",
+            "jesses",
+            "bells",
+            "anklets",
+            "the",
+            "my",
+            "her",
+            "his",
+            "primaries",
+            "toes",
+            "flights",
+            "sets",
+            "sessions",
+        ],
+    ) || sheet.before(next) != Break::None
 }
 
 /// The two birds meant by "both": the roster's two, else the two named last.

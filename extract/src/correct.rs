@@ -58,14 +58,19 @@ fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
     if !strong && !matches!(b.sort, Sort::Number(_)) && sheet.before(cue + 1) == Break::None {
         return None;
     }
-    if !strong && matches!(b.sort, Sort::Number(n) if n > 0) && sheet.before(cue + 1) == Break::None && sheet.is(cue, &["not"]) {
+    if !strong
+        && matches!(b.sort, Sort::Number(n) if n > 0)
+        && sheet.before(cue + 1) == Break::None
+        && sheet.is(cue, &["not"])
+    {
         return None;
     }
     let mut found = earlier(sheet, cue, &b, strong);
     // "no 30, 1014": the cue's own last word was misheard as a number.
     if found.is_none()
         && b.sort == Sort::Number(0)
-        && let Some(second) = piece(sheet, b.to + 1).filter(|p| matches!(p.sort, Sort::Number(_)) && sheet.before(p.from) == Break::Comma)
+        && let Some(second) = piece(sheet, b.to + 1)
+            .filter(|p| matches!(p.sort, Sort::Number(_)) && sheet.before(p.from) == Break::Comma)
     {
         found = earlier(sheet, cue, &second, true);
         if found.is_some() {
@@ -118,7 +123,14 @@ fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
 fn passes(sheet: &Sheet, i: usize) -> bool {
     sheet.any(i, &[Cue::CutCue, Cue::Filler, Cue::Yes, Cue::He, Cue::She, Cue::It, Cue::Be, Cue::Put])
         || sheet.bird(i).is_some()
-        || sheet.is(i, &["'s", "the", "a", "to", "did", "had", "at", "of", "that", "should", "be", "i", "said", "gave", "her", "him", "took", "fitted", "says", "reads", "weighed", "me", "read", "it", "make"])
+        || sheet.is(
+            i,
+            &[
+                "'s", "the", "a", "to", "did", "had", "at", "of", "that", "should", "be", "i", "said",
+                "gave", "her", "him", "took", "fitted", "says", "reads", "weighed", "me", "read", "it",
+                "make",
+            ],
+        )
 }
 
 /// A number class for what follows the number at `i`: which unit or noun.
@@ -155,7 +167,7 @@ fn piece(sheet: &Sheet, i: usize) -> Option<Piece> {
         if class > 0 {
             return Some(Piece { sort: Sort::Number(class), from: i, to: next, head: i });
         }
-        let skip = usize::from(sheet.is(next, &["of", "a", "an"])) ;
+        let skip = usize::from(sheet.is(next, &["of", "a", "an"]));
         let skip = skip + usize::from(skip == 1 && sheet.is(next + 1, &["a", "an", "the"]));
         if sheet.food(next + skip).is_some() {
             return Some(Piece { sort: Sort::Food, from: i, to: food_end(sheet, next + skip), head: i });
@@ -166,7 +178,11 @@ fn piece(sheet: &Sheet, i: usize) -> Option<Piece> {
         return Some(Piece { sort: Sort::Number(0), from: i, to: i, head: i });
     }
     let noun = if articles(sheet, i) { i + 1 } else { i };
-    let noun = if sheet.is(noun, &["new", "old"]) || sheet.has(noun, Cue::Fit) && noun > i { noun + 1 } else { noun };
+    let noun = if sheet.is(noun, &["new", "old"]) || sheet.has(noun, Cue::Fit) && noun > i {
+        noun + 1
+    } else {
+        noun
+    };
     if sheet.food(noun).is_some() {
         return Some(Piece { sort: Sort::Food, from: i, to: food_end(sheet, noun), head: noun });
     }
@@ -219,14 +235,20 @@ fn earlier(sheet: &Sheet, cue: usize, b: &Piece, strong: bool) -> Option<Piece> 
             }
             (Sort::Food, Sort::Number(0)) => near || strong && value(b).is_some_and(|v| v <= 12.0),
             (Sort::Quarry, Sort::Number(0)) => near && value(b).is_some_and(|v| v <= 12.0),
-            (Sort::Number(0), Sort::Food) => near && sheet.num(b.head).is_some() && value(&a).is_some_and(|v| v <= 12.0),
+            (Sort::Number(0), Sort::Food) => {
+                near && sheet.num(b.head).is_some() && value(&a).is_some_and(|v| v <= 12.0)
+            }
             (Sort::Food, Sort::Food) => near || strong,
             (Sort::Quarry, Sort::Quarry | Sort::Food) | (Sort::Food, Sort::Quarry) => near,
             (x, y) => x == y && (near || strong),
         };
         if fits {
             // Take the article or the number before a noun with it.
-            if a.head > 0 && a.from == a.head && !matches!(a.sort, Sort::Number(_) | Sort::Behaviour | Sort::Grade) && sheet.before(a.from) == Break::None {
+            if a.head > 0
+                && a.from == a.head
+                && !matches!(a.sort, Sort::Number(_) | Sort::Behaviour | Sort::Grade)
+                && sheet.before(a.from) == Break::None
+            {
                 let lead = a.from - 1;
                 if articles(sheet, lead) && sheet.live(lead) {
                     a.from = lead;
@@ -237,7 +259,12 @@ fn earlier(sheet: &Sheet, cue: usize, b: &Piece, strong: bool) -> Option<Piece> 
             }
             // "two pounds seven, no, two pounds six": all of the measure goes.
             let mass = |k: usize| sheet.any(k, &[Cue::Pounds, Cue::Kilos]);
-            if a.sort == Sort::Number(0) && matches!(b.sort, Sort::Number(2 | 4)) && a.from >= 2 && mass(a.from - 1) && sheet.num(a.from - 2).is_some() {
+            if a.sort == Sort::Number(0)
+                && matches!(b.sort, Sort::Number(2 | 4))
+                && a.from >= 2
+                && mass(a.from - 1)
+                && sheet.num(a.from - 2).is_some()
+            {
                 a.from -= 2;
             }
             return Some(a);

@@ -64,7 +64,11 @@ pub(crate) fn readings(num: &Num, units: Option<Units>) -> Vec<Reading> {
                 }
                 if decimals == 0 && (10.0..1000.0).contains(v) {
                     // "26" for two six, "211" for two eleven.
-                    let (p, o) = if *v < 100.0 { ((v / 10.0).floor(), v % 10.0) } else { ((v / 100.0).floor(), v % 100.0) };
+                    let (p, o) = if *v < 100.0 {
+                        ((v / 10.0).floor(), v % 10.0)
+                    } else {
+                        ((v / 100.0).floor(), v % 100.0)
+                    };
                     if o < 16.0 {
                         add(pounds(p, o), true, 0.2);
                     }
@@ -172,7 +176,11 @@ pub(crate) fn choose(readings: &[Reading], lasts: &[f64]) -> Option<Choice> {
     if let Some(best) = fits.first() {
         let rival = fits.iter().any(|r| (r.grams - best.grams).abs() > 0.2 && r.cost <= best.cost + 0.1);
         return Some(Choice {
-            grams: best.grams, imperial: best.imperial, off: Some(nearest(best.grams, lasts)), rival, cost: best.cost,
+            grams: best.grams,
+            imperial: best.imperial,
+            off: Some(nearest(best.grams, lasts)),
+            rival,
+            cost: best.cost,
         });
     }
     let possible = |r: &&Reading| {

@@ -25,8 +25,21 @@ pub(crate) fn measure(sheet: &mut Sheet) {
 /// "Testing, one, two": no number of this sentence means anything.
 fn test_talk(sheet: &Sheet, i: usize) -> bool {
     // The sentence before counts too: "Sound check. One, two."
-    (i.saturating_sub(6)..sheet.end_of_sentence(i).min(i + 8))
-        .any(|k| sheet.has(k, Cue::DeadTalk) && matches!(sheet.words(k).as_str(), "sound check" | "testing" | "testing testing" | "mic check" | "check check" | "soundcheck" | "mic test" | "test test" | "one two three"))
+    (i.saturating_sub(6)..sheet.end_of_sentence(i).min(i + 8)).any(|k| {
+        sheet.has(k, Cue::DeadTalk)
+            && matches!(
+                sheet.words(k).as_str(),
+                "sound check"
+                    | "testing"
+                    | "testing testing"
+                    | "mic check"
+                    | "check check"
+                    | "soundcheck"
+                    | "mic test"
+                    | "test test"
+                    | "one two three"
+            )
+    })
 }
 
 fn no_entry(sheet: &Sheet, i: usize) -> bool {
@@ -37,7 +50,12 @@ fn no_entry(sheet: &Sheet, i: usize) -> bool {
     let next = i + 1;
     let tight = sheet.before(next) == Break::None;
     let degrees = sheet.any(next, &[Cue::Degrees, Cue::Fahrenheit]);
-    if tight && sheet.has(next, Cue::DistanceOther) && !degrees && !sheet.any(next, &[Cue::Times, Cue::Flight]) && sheet.food(next).is_none() {
+    if tight
+        && sheet.has(next, Cue::DistanceOther)
+        && !degrees
+        && !sheet.any(next, &[Cue::Times, Cue::Flight])
+        && sheet.food(next).is_none()
+    {
         return true;
     }
     // "a ten-minute walk" is read the same; "half an hour".
@@ -45,15 +63,20 @@ fn no_entry(sheet: &Sheet, i: usize) -> bool {
         return true;
     }
     let before = |n: usize, cue: Cue| {
-        (i.saturating_sub(n)..i).rev().take_while(|k| sheet.before(*k + 1) != Break::Stop && sheet.bird(*k).is_none()).any(|k| sheet.has(k, cue))
+        (i.saturating_sub(n)..i)
+            .rev()
+            .take_while(|k| sheet.before(*k + 1) != Break::Stop && sheet.bird(*k).is_none())
+            .any(|k| sheet.has(k, cue))
     };
     if before(3, Cue::Code) {
         return true;
     }
     if num.money {
         // "£2 dead" is two pounds where birds are weighed in pounds; the weight rule decides.
-        let weight = crate::mass::near_any(num, &sheet.last_grams(i)) || num.value < 20.0 && sheet.context.units == Some(note::Units::Avoirdupois);
+        let weight = crate::mass::near_any(num, &sheet.last_grams(i))
+            || num.value < 20.0 && sheet.context.units == Some(note::Units::Avoirdupois);
         return !weight || before(5, Cue::Price) || sheet.has(next, Cue::Price);
     }
-    (tight && sheet.has(next, Cue::Price)) || before(4, Cue::Price) && !sheet.any(next, &[Cue::Grams, Cue::Kilos])
+    (tight && sheet.has(next, Cue::Price))
+        || before(4, Cue::Price) && !sheet.any(next, &[Cue::Grams, Cue::Kilos])
 }

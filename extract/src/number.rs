@@ -53,7 +53,9 @@ impl Num {
     pub(crate) fn clock(&self) -> Option<(u32, u32)> {
         let whole = |v: f64| (v.fract() == 0.0 && (0.0..10_000.0).contains(&v)).then_some(v as u32);
         let (h, m) = match (self.form, self.parts.as_slice()) {
-            (Form::Plain, [v]) if self.digits == Some(2) => (whole(v.trunc())?, ((v.fract() * 100.0).round()) as u32),
+            (Form::Plain, [v]) if self.digits == Some(2) => {
+                (whole(v.trunc())?, ((v.fract() * 100.0).round()) as u32)
+            }
             (Form::Plain, [v]) if *v < 25.0 => (whole(*v)?, 0),
             (Form::Plain, [v]) if (100.0..2400.0).contains(v) => (whole(*v)? / 100, whole(*v)? % 100),
             (Form::Pair | Form::Tied(_) | Form::Singles, [h, m]) => (whole(*h)?, whole(*m)?),
@@ -89,8 +91,26 @@ struct Group {
 
 fn small(word: &str) -> Option<u32> {
     const WORDS: [&str; 20] = [
-        "zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve",
-        "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen",
+        "zero",
+        "one",
+        "two",
+        "three",
+        "four",
+        "five",
+        "six",
+        "seven",
+        "eight",
+        "nine",
+        "ten",
+        "eleven",
+        "twelve",
+        "thirteen",
+        "fourteen",
+        "fifteen",
+        "sixteen",
+        "seventeen",
+        "eighteen",
+        "nineteen",
     ];
     let at = match word {
         "twelf" => 12,
@@ -155,12 +175,17 @@ impl Reader<'_> {
     }
 
     fn measure_word(&self, at: usize) -> bool {
-        matches!(self.word(at), "hundred" | "thousand" | "half" | "quarter" | "third" | "dozen" | "couple" | "eighth" | "pair")
+        matches!(
+            self.word(at),
+            "hundred" | "thousand" | "half" | "quarter" | "third" | "dozen" | "couple" | "eighth" | "pair"
+        )
     }
 
     fn decimal_at(&self, at: usize) -> bool {
         let digit = self.word(at + 2);
-        self.word(at + 1) == "point" && self.runs_on(at + 2) && (small(digit).is_some_and(|v| v < 10) || oh(digit))
+        self.word(at + 1) == "point"
+            && self.runs_on(at + 2)
+            && (small(digit).is_some_and(|v| v < 10) || oh(digit))
     }
 
     /// A number below a hundred in words, or after an "oh".
@@ -203,9 +228,52 @@ impl Reader<'_> {
         (whole < 1.0 || self.word(at + 1).ends_with('s')).then_some((whole, at + 2))
     }
 
+    /// Three or four figures read out one by one with an "oh" among them: "six four oh", "one oh six two".
+    fn read_out(&self, at: usize, noun: &dyn Fn(usize) -> bool) -> Option<(f64, usize)> {
+        let figure = |k: usize| match self.word(k) {
+            w if oh(w) => Some(0),
+            w => small(w).filter(|v| *v < 10),
+        };
+        let mut figures: Vec<u32> = Vec::new();
+        while figures.len() < 6
+            && (figures.is_empty() || self.runs_on(at + figures.len()))
+            && let Some(v) = figure(at + figures.len())
+        {
+            figures.push(v);
+        }
+        let counts = noun(at + figures.len());
+        let len = if counts && figures.len() == 4 { 3 } else { figures.len() };
+        figures.truncate(len);
+        let zero = |k: usize| figures.get(k) == Some(&0);
+        let plain = len == 3 && zero(1) && !zero(2);
+        if figures.first() == Some(&0)
+            || !(3..=4).contains(&len)
+            || !figures.contains(&0)
+            || plain
+            || counts && len == 3 && !zero(2)
+        {
+            return None;
+        }
+        Some((f64::from(figures.iter().fold(0, |sum, f| sum * 10 + f)), at + len))
+    }
+
     fn group(&self, at: usize, noun: &dyn Fn(usize) -> bool) -> Option<Group> {
         let t = self.tokens.get(at)?;
-        let make = |last: usize, value: f64, kind, digits| Group { first: at, last, value, kind, digits, mixed: false };
+        let make = |last: usize, value: f64, kind, digits| Group {
+            first: at,
+            last,
+            value,
+            kind,
+            digits,
+            mixed: false,
+        };
+        if let Some((value, end)) = self.read_out(at, noun) {
+            let mut group = make(end - 1, value, Kind::Many, None);
+            if self.word(end) == "point" && self.runs_on(end) {
+                self.decimals(&mut group, noun);
+            }
+            return Some(group);
+        }
         if let Some((f, end)) = self.fraction(at) {
             if self.word(end) == "dozen" || (matches!(self.word(end), "a") && self.word(end + 1) == "dozen") {
                 let end = if self.word(end) == "dozen" { end } else { end + 1 };
@@ -234,8 +302,16 @@ impl Reader<'_> {
                 group = make(end - 1, value, Kind::Many, None);
             }
             // "600 and 42"
-            if group.value % 100.0 == 0.0 && group.value >= 100.0 && decimals == 0 && self.word(at + 1) == "and" && self.runs_on(at + 1) {
-                let rest = self.tokens.get(at + 2).filter(|t| t.number && t.norm.len() < 3 && t.before == Break::None);
+            if group.value % 100.0 == 0.0
+                && group.value >= 100.0
+                && decimals == 0
+                && self.word(at + 1) == "and"
+                && self.runs_on(at + 1)
+            {
+                let rest = self
+                    .tokens
+                    .get(at + 2)
+                    .filter(|t| t.number && t.norm.len() < 3 && t.before == Break::None);
                 if let Some(rest) = rest.and_then(|t| t.norm.parse::<f64>().ok()).filter(|_| !noun(at + 3)) {
                     group = make(at + 2, group.value + rest, Kind::Many, None);
                 }
@@ -257,7 +333,11 @@ impl Reader<'_> {
         } else if group.value.fract() == 0.0
             && self.runs_on(group.last + 1)
             && self.word(group.last + 1) == "and"
-            && let Some(f) = self.tokens.get(group.last + 2).filter(|t| t.number && t.norm.starts_with("0.")).and_then(|t| t.norm.parse::<f64>().ok())
+            && let Some(f) = self
+                .tokens
+                .get(group.last + 2)
+                .filter(|t| t.number && t.norm.starts_with("0."))
+                .and_then(|t| t.norm.parse::<f64>().ok())
         {
             group.value += f;
             group.last += 2;
@@ -267,7 +347,14 @@ impl Reader<'_> {
     }
 
     fn word_group(&self, at: usize) -> Option<Group> {
-        let make = |last: usize, value: f64, kind| Group { first: at, last, value, kind, digits: None, mixed: false };
+        let make = |last: usize, value: f64, kind| Group {
+            first: at,
+            last,
+            value,
+            kind,
+            digits: None,
+            mixed: false,
+        };
         let w = self.word(at);
         if matches!(w, "a" | "an") {
             if !self.runs_on(at + 1) {
@@ -306,7 +393,10 @@ impl Reader<'_> {
                 Some(v) => Some(make(at + 1, f64::from(v), Kind::Oh)),
                 None if matches!(w, "zero" | "nought" | "naught") => Some(make(at, 0.0, Kind::One)),
                 None if w == "oh" || w == "o" => {
-                    let digit = self.tokens.get(at + 1).filter(|t| t.number && t.norm.len() == 1 && self.runs_on(at + 1));
+                    let digit = self
+                        .tokens
+                        .get(at + 1)
+                        .filter(|t| t.number && t.norm.len() == 1 && self.runs_on(at + 1));
                     digit.and_then(|t| t.norm.parse().ok()).map(|v| make(at + 1, v, Kind::Oh))
                 }
                 None => None,
@@ -360,7 +450,9 @@ impl Reader<'_> {
             let rest = match digits.and_then(|t| t.norm.parse::<u32>().ok()) {
                 Some(v) if from > end => Some((v, from + 1)),
                 Some(_) => None,
-                None if oh(self.word(from)) => small(self.word(from + 1)).filter(|v| *v < 10).map(|v| (v, from + 2)),
+                None if oh(self.word(from)) => {
+                    small(self.word(from + 1)).filter(|v| *v < 10).map(|v| (v, from + 2))
+                }
                 None => self.below_hundred(from),
             };
             match rest {
@@ -389,7 +481,9 @@ impl Reader<'_> {
                 text.push_str(&v.to_string());
                 end = after;
                 break;
-            } else if let Some(t) = self.tokens.get(end).filter(|t| t.number && text.is_empty() && !t.norm.contains('.')) {
+            } else if let Some(t) =
+                self.tokens.get(end).filter(|t| t.number && text.is_empty() && !t.norm.contains('.'))
+            {
                 text.push_str(&t.norm);
                 end += 1;
                 break;
@@ -422,10 +516,18 @@ impl Reader<'_> {
     ///
     /// `noun` tells whether a countable thing stands at a token, `likely` whether a mass in grams is
     /// near a bird's last weight.
-    pub(crate) fn run(&self, at: usize, noun: &dyn Fn(usize) -> bool, likely: &dyn Fn(&Num) -> bool) -> Vec<Num> {
+    pub(crate) fn run(
+        &self,
+        at: usize,
+        noun: &dyn Fn(usize) -> bool,
+        likely: &dyn Fn(&Num) -> bool,
+    ) -> Vec<Num> {
         let mut groups = Vec::new();
         let mut next = at;
-        while next < self.tokens.len().min(self.end) && (next == at || self.runs_on(next)) && groups.len() < 24 {
+        while next < self.tokens.len().min(self.end)
+            && (next == at || self.runs_on(next))
+            && groups.len() < 24
+        {
             let joined = next > at && self.tokens[next].join == Some('-');
             match self.group(next, noun) {
                 Some(g) if g.last != usize::MAX && g.last >= next => {
@@ -448,7 +550,12 @@ impl Reader<'_> {
 
     /// "six thirty four twelve flights": the last words count the noun, the rest is a weight.
     fn split_for_noun(
-        &self, at: usize, after: usize, groups: &[Group], noun: &dyn Fn(usize) -> bool, likely: &dyn Fn(&Num) -> bool,
+        &self,
+        at: usize,
+        after: usize,
+        groups: &[Group],
+        noun: &dyn Fn(usize) -> bool,
+        likely: &dyn Fn(&Num) -> bool,
     ) -> Option<Vec<Num>> {
         let lone = groups.len() == 1;
         if lone && (groups[0].value <= 60.0 || groups[0].kind != Kind::Many || groups[0].digits.is_some()) {
@@ -501,7 +608,12 @@ impl Reader<'_> {
     }
 
     fn join_at(
-        &self, groups: &[Group], i: usize, keep_last: bool, likely: &dyn Fn(&Num) -> bool, out: &mut Vec<Num>,
+        &self,
+        groups: &[Group],
+        i: usize,
+        keep_last: bool,
+        likely: &dyn Fn(&Num) -> bool,
+        out: &mut Vec<Num>,
     ) -> usize {
         let g = &groups[i];
         let tie = |k: usize| groups.get(k).and_then(|g| self.tokens[g.first].join);
@@ -539,7 +651,14 @@ impl Reader<'_> {
             }
             let scale = if b.kind == Kind::One { 10.0 } else { 100.0 };
             if b.value < 100.0 || mark == '/' {
-                if mark == '/' && g.value < b.value && b.value <= 16.0 && [2.0, 4.0, 8.0, 16.0].contains(&b.value) && g.value < 16.0 && g.value > 0.0 && keep_last {
+                if mark == '/'
+                    && g.value < b.value
+                    && b.value <= 16.0
+                    && [2.0, 4.0, 8.0, 16.0].contains(&b.value)
+                    && g.value < 16.0
+                    && g.value > 0.0
+                    && keep_last
+                {
                     let mut half = combine(2, g.value / b.value, Form::Plain);
                     half.parts = vec![half.value];
                     half.fraction = true;
@@ -555,7 +674,11 @@ impl Reader<'_> {
             return 1;
         }
         let digit = |g: &Group| g.kind == Kind::One || (g.kind == Kind::Oh);
-        let singles = groups[i..].iter().enumerate().take_while(|(k, g)| (*k == 0 && g.kind == Kind::One) || (*k > 0 && digit(g))).count();
+        let singles = groups[i..]
+            .iter()
+            .enumerate()
+            .take_while(|(k, g)| (*k == 0 && g.kind == Kind::One) || (*k > 0 && digit(g)))
+            .count();
         let spare = usize::from(keep_last && i + singles == groups.len());
         // "oh seven seven double oh": a telephone number, whatever follows in the run.
         if singles >= 6 || (singles >= 4 && groups.len() - i > 5) {
@@ -565,7 +688,11 @@ impl Reader<'_> {
         // "one oh eight point five": a digit, then "oh" and the rest; "six four two".
         if singles >= 2 && groups[i + 1].kind == Kind::Oh {
             if singles - spare == 3 {
-                let four = combine(3, g.value * 1000.0 + groups[i + 1].value * 10.0 + groups[i + 2].value, Form::Plain);
+                let four = combine(
+                    3,
+                    g.value * 1000.0 + groups[i + 1].value * 10.0 + groups[i + 2].value,
+                    Form::Plain,
+                );
                 if likely(&Num { parts: vec![four.value], ..four.clone() }) {
                     out.push(Num { parts: vec![four.value], ..four });
                     return 3;
@@ -576,11 +703,15 @@ impl Reader<'_> {
                 return 2;
             }
         } else if singles >= 3 && g.digits.is_none() == groups[i + 1].digits.is_none() {
-            let three = combine(3, g.value * 100.0 + groups[i + 1].value * 10.0 + groups[i + 2].value, Form::Singles);
+            let three =
+                combine(3, g.value * 100.0 + groups[i + 1].value * 10.0 + groups[i + 2].value, Form::Singles);
             let two = combine(2, g.value * 10.0 + groups[i + 1].value, Form::Singles);
             if singles - spare >= 3 && (likely(&three) || !likely(&two)) {
                 if singles - spare == 4 {
-                    let four = g.value * 1000.0 + groups[i + 1].value * 100.0 + groups[i + 2].value * 10.0 + groups[i + 3].value;
+                    let four = g.value * 1000.0
+                        + groups[i + 1].value * 100.0
+                        + groups[i + 2].value * 10.0
+                        + groups[i + 3].value;
                     let four = combine(4, four, Form::Singles);
                     if likely(&four) || !likely(&three) {
                         out.push(four);
@@ -594,7 +725,10 @@ impl Reader<'_> {
         if let Some(b) = groups.get(i + 1) {
             let last = i + 2 == groups.len() && keep_last;
             let written = g.digits.is_some() || b.digits.is_some();
-            let hundreds = matches!(g.kind, Kind::One | Kind::Two) && g.value.fract() == 0.0 && g.value >= 1.0 && !g.mixed;
+            let hundreds = matches!(g.kind, Kind::One | Kind::Two)
+                && g.value.fract() == 0.0
+                && g.value >= 1.0
+                && !g.mixed;
             let rest = b.kind == Kind::Oh || (b.kind == Kind::Two && b.value >= 10.0 && b.value < 100.0);
             if hundreds && rest {
                 let pair = combine(2, g.value * 100.0 + b.value, Form::Pair);
@@ -606,7 +740,13 @@ impl Reader<'_> {
                 }
             }
             // "600 and 42", "600 42".
-            if written && g.value % 100.0 == 0.0 && g.value >= 100.0 && b.value < 100.0 && b.kind != Kind::Fraction && !last {
+            if written
+                && g.value % 100.0 == 0.0
+                && g.value >= 100.0
+                && b.value < 100.0
+                && b.kind != Kind::Fraction
+                && !last
+            {
                 let sum = combine(2, g.value + b.value, Form::Plain);
                 if likely(&sum) {
                     out.push(Num { parts: vec![g.value + b.value], ..sum });
@@ -614,7 +754,12 @@ impl Reader<'_> {
                 }
             }
             // "two six and a half": pounds and ounces, if a bird's weight says so or nothing counts.
-            if g.kind == Kind::One && b.value < 16.0 && !last && b.kind != Kind::Fraction && !self.tokens[b.first].money {
+            if g.kind == Kind::One
+                && b.value < 16.0
+                && !last
+                && b.kind != Kind::Fraction
+                && !self.tokens[b.first].money
+            {
                 let two = combine(2, g.value * 10.0 + b.value, Form::Singles);
                 if likely(&two) || (b.kind == Kind::One && !b.mixed && !written) {
                     out.push(two);
@@ -626,3 +771,6 @@ impl Reader<'_> {
         1
     }
 }
+
+#[cfg(test)]
+mod tests;

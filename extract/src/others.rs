@@ -11,7 +11,8 @@ pub(crate) fn strike(sheet: &mut Sheet) {
     while i < sheet.len() {
         let end = sheet.end_of_sentence(i);
         let pronoun = sheet.any(i, &[Cue::He, Cue::She, Cue::His, Cue::Her, Cue::It])
-            || sheet.any(i, &[Cue::And, Cue::But, Cue::Filler]) && sheet.any(i + 1, &[Cue::He, Cue::She, Cue::It]);
+            || sheet.any(i, &[Cue::And, Cue::But, Cue::Filler])
+                && sheet.any(i + 1, &[Cue::He, Cue::She, Cue::It]);
         let named = (i..end).any(|k| sheet.bird(k).is_some());
         if carried && pronoun && !named {
             kill(sheet, i, end);
@@ -40,10 +41,22 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize) -> bool {
         }
         if sheet.has(k, Cue::Hearsay) {
             let from = clause(sheet, start, k);
-            let to = (k + 1..end).find(|m| sheet.before(*m) >= Break::Comma || sheet.bird(*m).is_some() || sheet.has(*m, Cue::NowWeigh) && sheet.is(*m, &["now"])).unwrap_or(end);
+            let to = (k + 1..end)
+                .find(|m| {
+                    sheet.before(*m) >= Break::Comma
+                        || sheet.bird(*m).is_some()
+                        || sheet.has(*m, Cue::NowWeigh) && sheet.is(*m, &["now"])
+                })
+                .unwrap_or(end);
             // "She was 980 at Christmas, or so I'm told": all that was told.
-            let told = sheet.words(k).contains("told") || sheet.words(k).contains("says") || sheet.words(k).contains("reckon");
-            let from = if told && !(start.max(k.saturating_sub(60))..k).any(|m| sheet.bird(m).is_some()) { start } else { from };
+            let told = sheet.words(k).contains("told")
+                || sheet.words(k).contains("says")
+                || sheet.words(k).contains("reckon");
+            let from = if told && !(start.max(k.saturating_sub(60))..k).any(|m| sheet.bird(m).is_some()) {
+                start
+            } else {
+                from
+            };
             kill(sheet, from, to);
             k = to.max(k + 1);
             continue;
@@ -64,7 +77,11 @@ fn clause(sheet: &Sheet, start: usize, k: usize) -> usize {
 /// Where talk of the keeper's own birds begins again.
 fn back_to_own(sheet: &Sheet, from: usize, end: usize) -> usize {
     (from..end)
-        .find(|k| sheet.bird(*k).is_some() || sheet.is(*k, &["anyway", "anyhow"]) || sheet.is(*k, &["right"]) && sheet.bird(*k + 1).is_some())
+        .find(|k| {
+            sheet.bird(*k).is_some()
+                || sheet.is(*k, &["anyway", "anyhow"])
+                || sheet.is(*k, &["right"]) && sheet.bird(*k + 1).is_some()
+        })
         .unwrap_or(end)
 }
 
@@ -73,12 +90,18 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
     let window = end.min(k + 14);
     let stop = (k + 1..window).find(|m| sheet.bird(*m).is_some()).unwrap_or(window);
     let bird_word = |m: usize| sheet.has(m, Cue::OtherBird) && !sheet.is(m, &["his", "theirs"]);
-    let his_bird = |m: usize| sheet.is(m, &["his", "theirs", "hers"]) && (bird_word(m + 1) || sheet.any(m + 1, &[Cue::Be]) || sheet.is(m + 1, &["at"]));
+    let his_bird = |m: usize| {
+        sheet.is(m, &["his", "theirs", "hers"])
+            && (bird_word(m + 1) || sheet.any(m + 1, &[Cue::Be]) || sheet.is(m + 1, &["at"]))
+    };
     if sheet.has(k, Cue::Person) {
         let theirs = (k + 1..stop).any(|m| bird_word(m) || his_bird(m) || sheet.has(m, Cue::Hearsay))
             || sheet.words(k).ends_with("'s") && (k + 1..stop).any(|m| sheet.num(m).is_some());
-        let own = (k + 1..stop).any(|m| sheet.is(m, &["fed", "gave", "weighed", "held", "flew", "her", "him"]) && !bird_word(m) && sheet.any(m, &[Cue::Her, Cue::He]))
-            && !(k + 1..stop).any(|m| bird_word(m) || his_bird(m));
+        let own = (k + 1..stop).any(|m| {
+            sheet.is(m, &["fed", "gave", "weighed", "held", "flew", "her", "him"])
+                && !bird_word(m)
+                && sheet.any(m, &[Cue::Her, Cue::He])
+        }) && !(k + 1..stop).any(|m| bird_word(m) || his_bird(m));
         return (theirs && !own).then_some(start.max(clause(sheet, start, k)));
     }
     // "Dave's bird", "the club's male"; never "she's", "that's".
@@ -87,10 +110,15 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
         && sheet.senses(k).is_empty()
         && sheet.num(k).is_none()
         && sheet.before(k + 2) == Break::None
-        && (bird_word(k + 2) || bird_word(k + 3) && sheet.before(k + 3) == Break::None && sheet.senses(k + 2).is_empty());
+        && (bird_word(k + 2)
+            || bird_word(k + 3) && sheet.before(k + 3) == Break::None && sheet.senses(k + 2).is_empty());
     if owner {
         return Some(clause(sheet, start, k));
     }
-    let anothers = sheet.is(k, &["another", "somebody", "someone", "a"]) && bird_word(k + 1) && sheet.before(k + 1) == Break::None && sheet.any(k + 2, &[Cue::Flew]) && sheet.is(k + 2, &["flying"]);
+    let anothers = sheet.is(k, &["another", "somebody", "someone", "a"])
+        && bird_word(k + 1)
+        && sheet.before(k + 1) == Break::None
+        && sheet.any(k + 2, &[Cue::Flew])
+        && sheet.is(k + 2, &["flying"]);
     anothers.then_some(k)
 }

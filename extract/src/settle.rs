@@ -51,7 +51,9 @@ fn add(out: &mut Vec<Entry>, seen: &mut HashMap<String, usize>, entry: Entry) {
             match (&mut old.value, &entry.value) {
                 // "641. Yes, 641 grams": the unit is kept.
                 (Value::Weight(Weight { unit, .. }), Value::Weight(new)) => *unit = unit.or(new.unit),
-                (Value::Quarry(Quarry { count, .. }), Value::Quarry(new)) => *count = count.saturating_add(new.count).min(100),
+                (Value::Quarry(Quarry { count, .. }), Value::Quarry(new)) => {
+                    *count = count.saturating_add(new.count).min(100)
+                }
                 _ => {}
             }
             for flag in entry.flags {
@@ -67,7 +69,14 @@ fn add(out: &mut Vec<Entry>, seen: &mut HashMap<String, usize>, entry: Entry) {
 fn key(entry: &Entry) -> Option<String> {
     let what = match &entry.value {
         Value::Weight(w) => format!("w{}", w.grams.get()),
-        Value::Food(f) => format!("f{}{:?}{:?}{:?}{:?}", f.item, f.part, f.outcome, f.count.map(f64::to_bits), f.grams.map(f64::to_bits)),
+        Value::Food(f) => format!(
+            "f{}{:?}{:?}{:?}{:?}",
+            f.item,
+            f.part,
+            f.outcome,
+            f.count.map(f64::to_bits),
+            f.grams.map(f64::to_bits)
+        ),
         Value::Flights(f) => format!("l{f:?}"),
         Value::Response(_) => "r".to_owned(),
         Value::Behaviour(b) => format!("b{}", b.word),
@@ -145,7 +154,11 @@ fn assume(sheet: &Sheet, drafts: &[Draft]) -> Assumed {
             continue;
         }
         let fits: Vec<usize> = (0..sheet.names.len())
-            .filter(|k| sheet.names[*k].last_grams.is_some_and(|l| crate::mass::distance(w.grams.get(), l) <= PLAUSIBLE))
+            .filter(|k| {
+                sheet.names[*k]
+                    .last_grams
+                    .is_some_and(|l| crate::mass::distance(w.grams.get(), l) <= PLAUSIBLE)
+            })
             .collect();
         match (fits.as_slice(), near) {
             ([one], None) => near = Some(*one as u16),

@@ -150,7 +150,9 @@ impl<'a> Sheet<'a> {
     }
     /// Whether the atom is exactly this one word.
     pub(crate) fn is(&self, i: usize, words: &[&str]) -> bool {
-        self.atoms.get(i).is_some_and(|a| a.first == a.last && words.contains(&self.tokens[a.first].norm.as_str()))
+        self.atoms
+            .get(i)
+            .is_some_and(|a| a.first == a.last && words.contains(&self.tokens[a.first].norm.as_str()))
     }
     pub(crate) fn food(&self, i: usize) -> Option<u16> {
         self.senses(i).iter().find_map(|s| if let Sense::Food(f) = s { Some(*f) } else { None })
@@ -185,7 +187,9 @@ impl<'a> Sheet<'a> {
     }
     /// The grade and whether its words may stand alone.
     pub(crate) fn grade(&self, i: usize) -> Option<(u8, bool)> {
-        self.senses(i).iter().find_map(|s| if let Sense::Grade(g, alone) = s { Some((*g, *alone)) } else { None })
+        self.senses(i)
+            .iter()
+            .find_map(|s| if let Sense::Grade(g, alone) = s { Some((*g, *alone)) } else { None })
     }
     pub(crate) fn summary(&self, i: usize) -> bool {
         self.senses(i).contains(&Sense::Summary)
@@ -198,7 +202,12 @@ impl<'a> Sheet<'a> {
     }
     /// Whether the atom could be part of an entry.
     pub(crate) fn content(&self, i: usize) -> bool {
-        self.num(i).is_some() || self.is(i, &["cast", "casted"]) || self.senses(i).iter().any(|s| !matches!(s, Sense::Cue(_) | Sense::Summary | Sense::Reading(..)))
+        self.num(i).is_some()
+            || self.is(i, &["cast", "casted"])
+            || self
+                .senses(i)
+                .iter()
+                .any(|s| !matches!(s, Sense::Cue(_) | Sense::Summary | Sense::Reading(..)))
     }
     /// Marks atoms as read.
     pub(crate) fn take(&mut self, from: usize, to: usize) {
@@ -285,7 +294,12 @@ fn atoms<'a>(tokens: &[Token], context: &'a Context, lexicon: &'a Lexicon, names
     let lasts: Vec<f64> = names.iter().filter_map(|n| n.last_grams).collect();
     let heard = lexicon.heard.ids(tokens);
     // "three ten bits" are three tidbits.
-    let stop = |at: usize| lexicon.heard.find(&heard, tokens, at).is_some_and(|f| f.len > 1 && f.senses.iter().any(|s| matches!(s, Sense::Food(_))));
+    let stop = |at: usize| {
+        lexicon
+            .heard
+            .find(&heard, tokens, at)
+            .is_some_and(|f| f.len > 1 && f.senses.iter().any(|s| matches!(s, Sense::Food(_))))
+    };
     let noun = |at: usize| {
         at < tokens.len()
             && tokens[at].before == Break::None
@@ -296,7 +310,13 @@ fn atoms<'a>(tokens: &[Token], context: &'a Context, lexicon: &'a Lexicon, names
     let mut at = 0;
     while at < tokens.len() {
         let atom = |len: usize, senses: &'a [Sense], bird| Atom {
-            first: at, last: at + len - 1, before: tokens[at].before, senses, num: None, bird, heard: false,
+            first: at,
+            last: at + len - 1,
+            before: tokens[at].before,
+            senses,
+            num: None,
+            bird,
+            heard: false,
         };
         if let Some((len, bird)) = name_at(tokens, at, &spellings) {
             out.push(atom(len, &[], Some(bird)));
@@ -311,13 +331,20 @@ fn atoms<'a>(tokens: &[Token], context: &'a Context, lexicon: &'a Lexicon, names
         let found = lexicon.said.find(&said, tokens, at);
         let long = found.is_some_and(|f| f.len > 1);
         if !long && reader.starts(at) && !pronoun(tokens, at, &noun) {
-            let end = (at + 1..tokens.len().min(at + 24)).take_while(|k| tokens[*k].before == Break::None).find(|k| reader.starts(*k) && stop(*k));
+            let end = (at + 1..tokens.len().min(at + 24))
+                .take_while(|k| tokens[*k].before == Break::None)
+                .find(|k| reader.starts(*k) && stop(*k));
             let run = Reader { tokens, end: end.unwrap_or(tokens.len()) }.run(at, &noun, &likely);
             let end = run.last().map(|n| n.last + 1);
             for num in run {
                 out.push(Atom {
-                    first: num.first, last: num.last, before: tokens[num.first].before, senses: &[],
-                    num: Some(num), bird: None, heard: false,
+                    first: num.first,
+                    last: num.last,
+                    before: tokens[num.first].before,
+                    senses: &[],
+                    num: Some(num),
+                    bird: None,
+                    heard: false,
                 });
             }
             if let Some(end) = end.filter(|e| *e > at) {
@@ -327,7 +354,15 @@ fn atoms<'a>(tokens: &[Token], context: &'a Context, lexicon: &'a Lexicon, names
         }
         if let Some(num) = homophone(tokens, at, &likely, &reader) {
             let last = num.last;
-            out.push(Atom { first: at, last, before: tokens[at].before, senses: &[], num: Some(num), bird: None, heard: false });
+            out.push(Atom {
+                first: at,
+                last,
+                before: tokens[at].before,
+                senses: &[],
+                num: Some(num),
+                bird: None,
+                heard: false,
+            });
             at = last + 1;
             continue;
         }
@@ -359,7 +394,8 @@ fn homophone(tokens: &[Token], at: usize, likely: &dyn Fn(&Num) -> bool, reader:
         return None;
     }
     let rest = reader.run(at + 1, &|_| false, &|_| false);
-    let rest = rest.first().filter(|n| n.form == crate::number::Form::Plain && (10.0..100.0).contains(&n.value))?;
+    let rest =
+        rest.first().filter(|n| n.form == crate::number::Form::Plain && (10.0..100.0).contains(&n.value))?;
     let num = Num {
         first: at,
         last: rest.last,
@@ -381,7 +417,10 @@ fn counted(sense: &Sense) -> bool {
     match sense {
         Sense::Food(_) | Sense::Kit(_) | Sense::Quarry(_) | Sense::Part(_) => true,
         Sense::Cue(c) => {
-            matches!(c, Cue::Flight | Cue::Times | Cue::Metres | Cue::Yards | Cue::Feet | Cue::Degrees | Cue::OutOf)
+            matches!(
+                c,
+                Cue::Flight | Cue::Times | Cue::Metres | Cue::Yards | Cue::Feet | Cue::Degrees | Cue::OutOf
+            )
         }
         _ => false,
     }
@@ -393,8 +432,9 @@ fn pronoun(tokens: &[Token], at: usize, noun: &dyn Fn(usize) -> bool) -> bool {
         return false;
     }
     const BEFORE: [&str; 27] = [
-        "first", "last", "this", "that", "the", "which", "each", "every", "another", "second", "next", "big", "other",
-        "no", "any", "good", "new", "old", "third", "wrong", "right", "little", "young", "only", "bad", "poor", "slow",
+        "first", "last", "this", "that", "the", "which", "each", "every", "another", "second", "next", "big",
+        "other", "no", "any", "good", "new", "old", "third", "wrong", "right", "little", "young", "only",
+        "bad", "poor", "slow",
     ];
     at > 0 && tokens[at].before == Break::None && BEFORE.contains(&tokens[at - 1].norm.as_str())
 }

@@ -66,7 +66,15 @@ fn pass(sheet: &mut Sheet) -> bool {
         match heard(sheet, &ids, i) {
             Some((j, senses)) => {
                 let (a, b) = (&sheet.atoms[i], &sheet.atoms[j]);
-                out.push(Atom { first: a.first, last: b.last, before: a.before, senses, num: None, bird: None, heard: true });
+                out.push(Atom {
+                    first: a.first,
+                    last: b.last,
+                    before: a.before,
+                    senses,
+                    num: None,
+                    bird: None,
+                    heard: true,
+                });
                 changed = true;
                 i = j + 1;
             }
@@ -96,7 +104,8 @@ fn heard<'a>(sheet: &Sheet<'a>, ids: &[Option<u32>], i: usize) -> Option<(usize,
     {
         let end = atom.first + found.len - 1;
         let j = (i..sheet.len().min(i + found.len)).find(|j| sheet.atoms[*j].last >= end);
-        if let Some(j) = j.filter(|j| sheet.atoms[*j].last == end && (i..=*j).all(|k| sheet.atoms[k].bird.is_none()))
+        if let Some(j) =
+            j.filter(|j| sheet.atoms[*j].last == end && (i..=*j).all(|k| sheet.atoms[k].bird.is_none()))
             && !(i == j && trade(sheet, i))
         {
             let place = Place::new(sheet, i, j);
@@ -108,7 +117,11 @@ fn heard<'a>(sheet: &Sheet<'a>, ids: &[Option<u32>], i: usize) -> Option<(usize,
     }
     // A word that no list knows, by its sound.
     let token = &sheet.tokens[atom.first];
-    let strange = atom.first == atom.last && atom.senses.is_empty() && atom.num.is_none() && !token.number && token.norm.len() > 3;
+    let strange = atom.first == atom.last
+        && atom.senses.is_empty()
+        && atom.num.is_none()
+        && !token.number
+        && token.norm.len() > 3;
     if !strange || lexicon.ordinary.contains(token.norm.as_str()) {
         return None;
     }
@@ -121,7 +134,13 @@ fn heard<'a>(sheet: &Sheet<'a>, ids: &[Option<u32>], i: usize) -> Option<(usize,
 
 /// Whether the atom already means something in the trade.
 fn trade(sheet: &Sheet, i: usize) -> bool {
-    sheet.num(i).is_some() || sheet.senses(i).iter().any(|s| !matches!(s, Sense::Cue(_) | Sense::Reading(..) | Sense::Grade(..) | Sense::Summary | Sense::Damage))
+    sheet.num(i).is_some()
+        || sheet.senses(i).iter().any(|s| {
+            !matches!(
+                s,
+                Sense::Cue(_) | Sense::Reading(..) | Sense::Grade(..) | Sense::Summary | Sense::Damage
+            )
+        })
 }
 
 /// The surroundings of a word.
@@ -143,7 +162,9 @@ impl<'s, 'a> Place<'s, 'a> {
         let p = i.checked_sub(1).filter(|_| sheet.before(i) == Break::None);
         let n = Some(j + 1).filter(|n| *n < sheet.len() && sheet.before(*n) == Break::None);
         let single = i == j;
-        let ordinary = single && sheet.atoms[i].first == sheet.atoms[i].last && sheet.lexicon.ordinary.contains(sheet.word(i));
+        let ordinary = single
+            && sheet.atoms[i].first == sheet.atoms[i].last
+            && sheet.lexicon.ordinary.contains(sheet.word(i));
         Place { sheet, i, p, n, ordinary, unbroken: sheet.unbroken, single }
     }
 
@@ -191,7 +212,9 @@ impl<'s, 'a> Place<'s, 'a> {
             if self.sheet.bird(k).is_some() || self.sheet.any(k, &[Cue::He, Cue::She]) {
                 return false;
             }
-            if self.sheet.is(k, &["i", "we", "you", "i'm", "we're", "i've"]) || self.sheet.any(k, &[Cue::OtherBeast, Cue::Person]) {
+            if self.sheet.is(k, &["i", "we", "you", "i'm", "we're", "i've"])
+                || self.sheet.any(k, &[Cue::OtherBeast, Cue::Person])
+            {
                 return true;
             }
         }
@@ -205,16 +228,27 @@ impl<'s, 'a> Place<'s, 'a> {
             k -= 1;
         }
         let plain = sheet.senses(k).is_empty() && sheet.bird(k).is_none() && sheet.num(k).is_none();
-        plain && k > 0 && sheet.before(k) == Break::None && sheet.is(k - 1, &["the", "a", "my", "our", "their", "that", "this", "some"])
+        plain
+            && k > 0
+            && sheet.before(k) == Break::None
+            && sheet.is(k - 1, &["the", "a", "my", "our", "their", "that", "this", "some"])
     }
     fn degree_next(&self) -> bool {
-        self.n_any(&[Cue::Slight, Cue::Strong]) || self.n.is_some_and(|n| self.sheet.is(n, &["twice", "once"]))
+        self.n_any(&[Cue::Slight, Cue::Strong])
+            || self.n.is_some_and(|n| self.sheet.is(n, &["twice", "once"]))
     }
     fn subject(&self) -> bool {
-        self.p_any(&[Cue::Be, Cue::He, Cue::She]) || self.p.is_some_and(|p| self.sheet.bird(p).is_some() || self.sheet.is(p, &["'s", "been"]))
+        self.p_any(&[Cue::Be, Cue::He, Cue::She])
+            || self.p.is_some_and(|p| self.sheet.bird(p).is_some() || self.sheet.is(p, &["'s", "been"]))
     }
     fn flying(&self) -> bool {
-        self.near(24, |k| self.sheet.any(k, &[Cue::Flight, Cue::Longest]) && self.sheet.is(k, &["flight", "flights", "longest", "furthest"]) || self.sheet.is(k, &["flew", "flown", "flying", "free", "metres", "meters", "yards", "called"]))
+        self.near(24, |k| {
+            self.sheet.any(k, &[Cue::Flight, Cue::Longest])
+                && self.sheet.is(k, &["flight", "flights", "longest", "furthest"])
+                || self
+                    .sheet
+                    .is(k, &["flew", "flown", "flying", "free", "metres", "meters", "yards", "called"])
+        })
     }
 
     /// Whether a word of this meaning may stand here.
@@ -226,21 +260,35 @@ impl<'s, 'a> Place<'s, 'a> {
             Sense::Step(step) => self.step(step),
             Sense::Kit(k) => self.kit(&sheet.lexicon.equipment()[usize::from(k)].word),
             Sense::Food(_) => self.food(),
-            Sense::Part(_) => self.p.is_some_and(|p| sheet.food(p).is_some()) && (self.closes() || self.n_any(&[Cue::And, Cue::But])),
+            Sense::Part(_) => {
+                self.p.is_some_and(|p| sheet.food(p).is_some())
+                    && (self.closes() || self.n_any(&[Cue::And, Cue::But]))
+            }
             Sense::Quarry(_) => {
-                let verb = self.left(5, |k| sheet.any(k, &[Cue::Took, Cue::Missed, Cue::Chased]) && !sheet.is(k, &["got", "in", "after", "put", "close", "landed", "hit"]) || sheet.is(k, &["entered", "entering", "stooped"]));
-                let counted = self.p.is_some_and(|p| sheet.num(p).is_some()) || self.p_is(&["a", "an", "another", "one", "on", "at", "the"]);
+                let verb = self.left(5, |k| {
+                    sheet.any(k, &[Cue::Took, Cue::Missed, Cue::Chased])
+                        && !sheet.is(k, &["got", "in", "after", "put", "close", "landed", "hit"])
+                        || sheet.is(k, &["entered", "entering", "stooped"])
+                });
+                let counted = self.p.is_some_and(|p| sheet.num(p).is_some())
+                    || self.p_is(&["a", "an", "another", "one", "on", "at", "the"]);
                 verb && counted && !self.n_is(&["of"])
             }
             Sense::Cue(cue) => self.cue(cue),
-            Sense::Grade(..) => (self.opens() || (self.subject() || self.p_any(&[Cue::And])) && !self.single) && (self.closes() || self.n_any(&[Cue::And, Cue::But, Cue::Today])) && (!self.single || self.flying_before()),
+            Sense::Grade(..) => {
+                (self.opens() || (self.subject() || self.p_any(&[Cue::And])) && !self.single)
+                    && (self.closes() || self.n_any(&[Cue::And, Cue::But, Cue::Today]))
+                    && (!self.single || self.flying_before())
+            }
             _ => false,
         }
     }
 
     /// Flights were told of just before.
     fn flying_before(&self) -> bool {
-        (self.i.saturating_sub(16)..self.i).any(|k| self.sheet.has(k, Cue::Flight) || self.sheet.is(k, &["longest", "flew", "free", "flights"]))
+        (self.i.saturating_sub(16)..self.i).any(|k| {
+            self.sheet.has(k, Cue::Flight) || self.sheet.is(k, &["longest", "flew", "free", "flights"])
+        })
     }
 
     fn behaviour(&self, word: &str) -> bool {
@@ -251,29 +299,65 @@ impl<'s, 'a> Place<'s, 'a> {
         match word {
             "yarak" => {
                 let inside = self.p_is(&["in", "into"]) || self.p.is_some_and(|p| sheet.words(p) == "full");
-                return inside && (self.closes() || self.n_any(&[Cue::And, Cue::But, Cue::Today])) && !(self.ordinary && self.p_is(&["into"]));
+                return inside
+                    && (self.closes() || self.n_any(&[Cue::And, Cue::But, Cue::Today]))
+                    && !(self.ordinary && self.p_is(&["into"]));
             }
-            "keen" => return self.opens() && self.closes() || self.subject() && self.closes() && !self.single,
-            "hood shy" => return self.subject() || self.opens() || self.p_any(&[Cue::Slight, Cue::Strong, Cue::Neg, Cue::And]),
-            "waiting on" => return (self.opens() || self.subject() || self.p_any(&[Cue::And])) && !self.n_is(&["the", "a", "my", "him", "them"]),
-            "raking away" | "self hunting" | "overflying" | "landing on ground" | "sitting tight" | "fed up" => {
-                let lead = self.opens() || self.subject() || self.p_any(&[Cue::And, Cue::Neg, Cue::But, Cue::Or, Cue::Start]) || self.p_is(&["then", "no", "was", "to", "and", "kept", "or"]);
-                return lead && (!self.single || self.n_is(&["me", "him", "us", "the"]) || self.closes() || self.degree_next());
+            "keen" => {
+                return self.opens() && self.closes() || self.subject() && self.closes() && !self.single;
+            }
+            "hood shy" => {
+                return self.subject()
+                    || self.opens()
+                    || self.p_any(&[Cue::Slight, Cue::Strong, Cue::Neg, Cue::And]);
+            }
+            "waiting on" => {
+                return (self.opens() || self.subject() || self.p_any(&[Cue::And]))
+                    && !self.n_is(&["the", "a", "my", "him", "them"]);
+            }
+            "raking away" | "self hunting" | "overflying" | "landing on ground" | "sitting tight"
+            | "fed up" => {
+                let lead = self.opens()
+                    || self.subject()
+                    || self.p_any(&[Cue::And, Cue::Neg, Cue::But, Cue::Or, Cue::Start])
+                    || self.p_is(&["then", "no", "was", "to", "and", "kept", "or"]);
+                return lead
+                    && (!self.single
+                        || self.n_is(&["me", "him", "us", "the"])
+                        || self.closes()
+                        || self.degree_next());
             }
             _ => {}
         }
-        let degree_before = self.p_any(&[Cue::Slight, Cue::Strong]) || self.p_is(&["of"]) && self.left(3, |k| sheet.any(k, &[Cue::Slight, Cue::Strong]));
-        let denied = self.p_any(&[Cue::Neg]) || self.p_is(&["n't", "more", "any"]) && self.left(4, |k| sheet.has(k, Cue::Neg));
-        let runs_on = self.n_any(&[Cue::And, Cue::Or, Cue::But, Cue::Today]) || self.n_is(&["at", "on", "over", "in", "again", "when", "off", "for", "while", "from", "away", "me", "all", "every", "with", "because", "and", "though", "by", "twice", "to", "herself", "himself", "the", "round", "around", "nicely", "well", "after", "tonight", "this"]);
-        let listed = self.p_any(&[Cue::And, Cue::Or]) || self.p_is(&["started", "kept", "stopped", "then", "began", "some", "still", "just", "also", "was", "were"]);
-        let runs_on = runs_on || self.n.is_some_and(|n| matches!(sheet.words(n).as_str(), "at all" | "in the" | "at me"));
+        let degree_before = self.p_any(&[Cue::Slight, Cue::Strong])
+            || self.p_is(&["of"]) && self.left(3, |k| sheet.any(k, &[Cue::Slight, Cue::Strong]));
+        let denied = self.p_any(&[Cue::Neg])
+            || self.p_is(&["n't", "more", "any"]) && self.left(4, |k| sheet.has(k, Cue::Neg));
+        let runs_on = self.n_any(&[Cue::And, Cue::Or, Cue::But, Cue::Today])
+            || self.n_is(&[
+                "at", "on", "over", "in", "again", "when", "off", "for", "while", "from", "away", "me",
+                "all", "every", "with", "because", "and", "though", "by", "twice", "to", "herself",
+                "himself", "the", "round", "around", "nicely", "well", "after", "tonight", "this",
+            ]);
+        let listed = self.p_any(&[Cue::And, Cue::Or])
+            || self.p_is(&[
+                "started", "kept", "stopped", "then", "began", "some", "still", "just", "also", "was", "were",
+            ]);
+        let runs_on = runs_on
+            || self.n.is_some_and(|n| matches!(sheet.words(n).as_str(), "at all" | "in the" | "at me"));
         // "she was seeking on the perch"
-        let perched = self.n_is(&["on"]) && (1..4).any(|d| self.n.is_some_and(|n| sheet.is(n + d, &["perch", "block", "fist", "glove", "bow", "lawn"])));
+        let perched = self.n_is(&["on"])
+            && (1..4).any(|d| {
+                self.n.is_some_and(|n| sheet.is(n + d, &["perch", "block", "fist", "glove", "bow", "lawn"]))
+            });
         if perched && (self.subject() || self.opens()) {
             return true;
         }
         let ends = self.closes() || self.degree_next();
-        let sure = self.opens() && ends || denied && (ends || runs_on) || degree_before && (ends || runs_on) || self.degree_next() && (self.subject() || listed);
+        let sure = self.opens() && ends
+            || denied && (ends || runs_on)
+            || degree_before && (ends || runs_on)
+            || self.degree_next() && (self.subject() || listed);
         if self.ordinary {
             // "she was freezing", "the rising sun": not by being said of her alone.
             let alone = self.opens() && self.closes();
@@ -281,7 +365,9 @@ impl<'s, 'a> Place<'s, 'a> {
                 // A word by itself counts among other things said of the bird.
                 return self.neighbours();
             }
-            return sure && !alone || alone && self.unbroken || self.subject() && self.closes() && self.listed_beside();
+            return sure && !alone
+                || alone && self.unbroken
+                || self.subject() && self.closes() && self.listed_beside();
         }
         sure || self.subject() && (ends || runs_on) || listed && (ends || runs_on) && self.about_bird()
     }
@@ -291,7 +377,14 @@ impl<'s, 'a> Place<'s, 'a> {
         let sheet = self.sheet;
         let from = self.i.saturating_sub(8);
         let to = sheet.len().min(self.i + 8);
-        (from..to).any(|k| k != self.i && (sheet.bird(k).is_some() || sheet.num(k).is_some() || sheet.food(k).is_some() || sheet.sign(k).is_some() || sheet.behaviour(k).is_some()))
+        (from..to).any(|k| {
+            k != self.i
+                && (sheet.bird(k).is_some()
+                    || sheet.num(k).is_some()
+                    || sheet.food(k).is_some()
+                    || sheet.sign(k).is_some()
+                    || sheet.behaviour(k).is_some())
+        })
     }
 
     fn listed_beside(&self) -> bool {
@@ -299,18 +392,26 @@ impl<'s, 'a> Place<'s, 'a> {
     }
 
     fn about_bird(&self) -> bool {
-        self.left(10, |k| self.sheet.bird(k).is_some() || self.sheet.any(k, &[Cue::He, Cue::She]) || self.sheet.behaviour(k).is_some())
+        self.left(10, |k| {
+            self.sheet.bird(k).is_some()
+                || self.sheet.any(k, &[Cue::He, Cue::She])
+                || self.sheet.behaviour(k).is_some()
+        })
     }
 
     fn sign(&self, sign: Sign) -> bool {
         let sheet = self.sheet;
         let after = |reach: usize, found: &dyn Fn(usize) -> bool| {
             let mut k = self.i + 1;
-            while let Some(m) = Some(k).filter(|m| *m < sheet.len() && sheet.before(*m) == Break::None && *m <= self.i + reach) {
+            while let Some(m) = Some(k)
+                .filter(|m| *m < sheet.len() && sheet.before(*m) == Break::None && *m <= self.i + reach)
+            {
                 if found(m) {
                     return true;
                 }
-                if !(sheet.any(m, &[Cue::Be, Cue::Slight, Cue::Strong, Cue::Plain, Cue::Approx]) || sheet.is(m, &["'s", "all", "still", "look", "a", "bit", "scores", "score"])) {
+                if !(sheet.any(m, &[Cue::Be, Cue::Slight, Cue::Strong, Cue::Plain, Cue::Approx])
+                    || sheet.is(m, &["'s", "all", "still", "look", "a", "bit", "scores", "score"]))
+                {
                     return false;
                 }
                 k += 1;
@@ -321,44 +422,149 @@ impl<'s, 'a> Place<'s, 'a> {
         let owned = self.p_any(&[Cue::Her, Cue::His]) || self.p_is(&["the", "'s"]) || self.opens();
         match sign {
             Sign::Mutes => {
-                let strong = |k: usize| reading_of(k).is_some_and(|r| r != "none") && (!self.ordinary || sheet.is(k, &["normal", "green", "watery", "dark", "runny", "greenish", "black", "loose"]));
-                after(4, &strong) && (owned || self.p_any(&[Cue::And])) || self.p.is_some_and(|p| strong(p) && !self.ordinary) || self.p_is(&["no"]) && !self.ordinary && (self.closes() || self.n_is(&["since", "yet", "today", "from", "this", "overnight"]))
+                let strong = |k: usize| {
+                    reading_of(k).is_some_and(|r| r != "none")
+                        && (!self.ordinary
+                            || sheet.is(
+                                k,
+                                &["normal", "green", "watery", "dark", "runny", "greenish", "black", "loose"],
+                            ))
+                };
+                after(4, &strong) && (owned || self.p_any(&[Cue::And]))
+                    || self.p.is_some_and(|p| strong(p) && !self.ordinary)
+                    || self.p_is(&["no"])
+                        && !self.ordinary
+                        && (self.closes()
+                            || self.n_is(&["since", "yet", "today", "from", "this", "overnight"]))
             }
             Sign::Keel => {
-                let sharp = after(4, &|k| reading_of(k).is_some_and(|r| r != "good" || !self.ordinary || owned) || sheet.num(k).is_some() && sheet.words(k + 1) == "out of");
+                let sharp = after(4, &|k| {
+                    reading_of(k).is_some_and(|r| r != "good" || !self.ordinary || owned)
+                        || sheet.num(k).is_some() && sheet.words(k + 1) == "out of"
+                });
                 sharp && owned
             }
-            Sign::Crop => (after(3, &|k| sheet.is(k, &["empty", "full", "half"])) || self.p.is_some_and(|p| sheet.num(p).is_some_and(|n| n.fraction) || sheet.is(p, &["full", "empty"]))) && !self.n_is(&["of"]),
-            Sign::Casting => self.p_is(&["no"]) && (self.closes() || self.n_is(&["yet", "today", "this", "from"])) || self.p_is(&["late", "poor"]) && self.closes(),
+            Sign::Crop => {
+                (after(3, &|k| sheet.is(k, &["empty", "full", "half"]))
+                    || self.p.is_some_and(|p| {
+                        sheet.num(p).is_some_and(|n| n.fraction) || sheet.is(p, &["full", "empty"])
+                    }))
+                    && !self.n_is(&["of"])
+            }
+            Sign::Casting => {
+                self.p_is(&["no"]) && (self.closes() || self.n_is(&["yet", "today", "this", "from"]))
+                    || self.p_is(&["late", "poor"]) && self.closes()
+            }
             Sign::Moult => {
-                let near = self.left(4, |k| sheet.any(k, &[Cue::MoultStart, Cue::MoultEnd]) && !sheet.is(k, &["in", "in the", "over", "done", "starts"]));
-                near && (self.p_is(&["the", "her", "his", "to", "a"]) || self.p_any(&[Cue::MoultStart, Cue::MoultEnd, Cue::His, Cue::Her])) && (self.closes() || self.n_any(&[Cue::And, Cue::But, Cue::Today]) || self.n_is(&["now", "early", "properly"]))
+                let near = self.left(4, |k| {
+                    sheet.any(k, &[Cue::MoultStart, Cue::MoultEnd])
+                        && !sheet.is(k, &["in", "in the", "over", "done", "starts"])
+                });
+                near && (self.p_is(&["the", "her", "his", "to", "a"])
+                    || self.p_any(&[Cue::MoultStart, Cue::MoultEnd, Cue::His, Cue::Her]))
+                    && (self.closes()
+                        || self.n_any(&[Cue::And, Cue::But, Cue::Today])
+                        || self.n_is(&["now", "early", "properly"]))
             }
             Sign::Talon | Sign::Beak | Sign::Feather => {
-                let damaged = self.near(9, |k| k != self.i && sheet.damage(k) && sheet.is(k, &["cracked", "chipped", "overgrown", "bent", "frayed", "broken", "split", "snapped", "sheared", "broke"]));
-                damaged && (owned || self.p_is(&["one", "hind", "back", "a", "bent", "broken"])) && sign != Sign::Feather
+                let damaged = self.near(9, |k| {
+                    k != self.i
+                        && sheet.damage(k)
+                        && sheet.is(
+                            k,
+                            &[
+                                "cracked",
+                                "chipped",
+                                "overgrown",
+                                "bent",
+                                "frayed",
+                                "broken",
+                                "split",
+                                "snapped",
+                                "sheared",
+                                "broke",
+                            ],
+                        )
+                });
+                damaged
+                    && (owned || self.p_is(&["one", "hind", "back", "a", "bent", "broken"]))
+                    && sign != Sign::Feather
             }
             Sign::Foot => {
                 let side = self.p_is(&["left", "right"]);
-                side && self.near(7, |k| k > self.i && sheet.damage(k) && !sheet.is(k, &["fine", "clean", "left"]))
+                side && self
+                    .near(7, |k| k > self.i && sheet.damage(k) && !sheet.is(k, &["fine", "clean", "left"]))
             }
         }
     }
 
     fn step(&self, step: Step) -> bool {
         let sheet = self.sheet;
-        let training = |reach: usize| self.near(reach, |k| sheet.any(k, &[Cue::First, Cue::Start, Cue::Plan]) && !sheet.is(k, &["could", "might", "will", "'ll", "could", "first"]) || sheet.words(k).contains("first") || sheet.is(k, &["planning", "started"]));
-        let ends = self.closes() || self.n_any(&[Cue::And, Cue::But, Cue::Fist, Cue::ToLure, Cue::ToPerch, Cue::Today, Cue::Flight, Cue::Free]) || self.n_is(&["longest", "all", "furthest", "out"]) || self.n_is(&["for", "to", "with", "at", "in", "next", "this", "today", "tonight", "on", "yesterday", "tomorrow", "work", "flights", "line", "again"]) || self.n.is_some_and(|n| sheet.bird(n).is_some());
+        let training = |reach: usize| {
+            self.near(reach, |k| {
+                sheet.any(k, &[Cue::First, Cue::Start, Cue::Plan])
+                    && !sheet.is(k, &["could", "might", "will", "'ll", "could", "first"])
+                    || sheet.words(k).contains("first")
+                    || sheet.is(k, &["planning", "started"])
+            })
+        };
+        let ends = self.closes()
+            || self.n_any(&[
+                Cue::And,
+                Cue::But,
+                Cue::Fist,
+                Cue::ToLure,
+                Cue::ToPerch,
+                Cue::Today,
+                Cue::Flight,
+                Cue::Free,
+            ])
+            || self.n_is(&["longest", "all", "furthest", "out"])
+            || self.n_is(&[
+                "for",
+                "to",
+                "with",
+                "at",
+                "in",
+                "next",
+                "this",
+                "today",
+                "tonight",
+                "on",
+                "yesterday",
+                "tomorrow",
+                "work",
+                "flights",
+                "line",
+                "again",
+            ])
+            || self.n.is_some_and(|n| sheet.bird(n).is_some());
         match step {
             Step::Creance => {
-                let on = self.p_is(&["the", "a"]) && self.i > 1 && (sheet.is(self.i - 2, &["on", "with", "onto", "planning", "off"]) || sheet.words(self.i - 2).ends_with("on") || sheet.any(self.i - 2, &[Cue::Plan, Cue::Start])) || self.p_is(&["on"]) || self.p.is_some_and(|p| matches!(sheet.words(p).as_str(), "on to" | "back on" | "on the"));
+                let on = self.p_is(&["the", "a"])
+                    && self.i > 1
+                    && (sheet.is(self.i - 2, &["on", "with", "onto", "planning", "off"])
+                        || sheet.words(self.i - 2).ends_with("on")
+                        || sheet.any(self.i - 2, &[Cue::Plan, Cue::Start]))
+                    || self.p_is(&["on"])
+                    || self
+                        .p
+                        .is_some_and(|p| matches!(sheet.words(p).as_str(), "on to" | "back on" | "on the"));
                 on && ends && (training(14) || self.flying() || !self.single)
             }
             Step::Hood => self.p_is(&["the", "a"]) && ends && training(10),
             Step::Telemetry => (self.p_is(&["with", "the"]) || self.opens()) && training(8),
-            Step::Manning => (training(5) || self.n_is(&["done", "finished"])) && (ends || self.n_any(&[Cue::Her, Cue::He, Cue::Done])),
-            Step::Whistle | Step::TravelBox | Step::Lure => (self.p_is(&["the", "a", "on"]) || self.p.is_some()) && ends && training(10),
-            Step::PerchToPerch | Step::FeedingOnTheFist | Step::SteppingToTheFist | Step::JumpingToTheFist => true,
+            Step::Manning => {
+                (training(5) || self.n_is(&["done", "finished"]))
+                    && (ends || self.n_any(&[Cue::Her, Cue::He, Cue::Done]))
+            }
+            Step::Whistle | Step::TravelBox | Step::Lure => {
+                (self.p_is(&["the", "a", "on"]) || self.p.is_some()) && ends && training(10)
+            }
+            Step::PerchToPerch
+            | Step::FeedingOnTheFist
+            | Step::SteppingToTheFist
+            | Step::JumpingToTheFist => true,
             Step::FreeFlight => training(8) && !self.single,
             Step::Entering | Step::Hunting => false,
         }
@@ -366,16 +572,64 @@ impl<'s, 'a> Place<'s, 'a> {
 
     fn kit(&self, item: &str) -> bool {
         let sheet = self.sheet;
-        let verb = self.left(6, |k| sheet.any(k, &[Cue::Fit, Cue::Change, Cue::TakeOff, Cue::Lost, Cue::Broke, Cue::Check]) && !sheet.is(k, &["dropped", "missing", "threw", "died", "added", "wearing", "working", "cracked", "bent", "is"]) || sheet.is(k, &["new", "put", "took"]));
-        let led = self.p_any(&[Cue::Fit, Cue::Change, Cue::TakeOff, Cue::Lost, Cue::Broke, Cue::Check, Cue::Old, Cue::His, Cue::Her]) || self.p_is(&["a", "the", "new", "her", "his", "old", "of", "and", "'s", "both", "leather"]) || self.p.is_some_and(|p| sheet.num(p).is_some());
-        let ends = self.closes() || self.n_any(&[Cue::And, Cue::On, Cue::Off, Cue::But, Cue::Today]) || self.n_is(&["for", "on", "off", "to", "with", "and", "had", "has", "that", "is", "'s", "today"]) || self.n.is_some_and(|n| sheet.bird(n).is_some());
+        let verb = self.left(6, |k| {
+            sheet.any(k, &[Cue::Fit, Cue::Change, Cue::TakeOff, Cue::Lost, Cue::Broke, Cue::Check])
+                && !sheet.is(
+                    k,
+                    &[
+                        "dropped", "missing", "threw", "died", "added", "wearing", "working", "cracked",
+                        "bent", "is",
+                    ],
+                )
+                || sheet.is(k, &["new", "put", "took"])
+        });
+        let led = self.p_any(&[
+            Cue::Fit,
+            Cue::Change,
+            Cue::TakeOff,
+            Cue::Lost,
+            Cue::Broke,
+            Cue::Check,
+            Cue::Old,
+            Cue::His,
+            Cue::Her,
+        ]) || self
+            .p_is(&["a", "the", "new", "her", "his", "old", "of", "and", "'s", "both", "leather"])
+            || self.p.is_some_and(|p| sheet.num(p).is_some());
+        let ends = self.closes()
+            || self.n_any(&[Cue::And, Cue::On, Cue::Off, Cue::But, Cue::Today])
+            || self
+                .n_is(&["for", "on", "off", "to", "with", "and", "had", "has", "that", "is", "'s", "today"])
+            || self.n.is_some_and(|n| sheet.bird(n).is_some());
         match item {
-            "lure" => self.flying() && (self.opens() && self.closes() || self.p_is(&["the"]) && self.i > 1 && sheet.is(self.i - 2, &["to", "gripping"])) || verb && led && ends && !self.ordinary,
+            "lure" => {
+                self.flying()
+                    && (self.opens() && self.closes()
+                        || self.p_is(&["the"]) && self.i > 1 && sheet.is(self.i - 2, &["to", "gripping"]))
+                    || verb && led && ends && !self.ordinary
+            }
             "hood" => verb && led && ends && !self.p_is(&["and"]),
             "creance" => false,
             _ => {
-                let after = self.near(9, |k| k > self.i && (sheet.is(k, &["fitted", "snapped", "broke", "broken", "changed", "replaced", "checked"]) || sheet.words(k) == "is working"));
-                let runs = self.closes() || self.n_any(&[Cue::Be, Cue::On, Cue::Broke, Cue::Check, Cue::Change, Cue::Fit, Cue::Her, Cue::His]) || self.n_is(&["had", "has", "on", "are", "is", "got", "have"]);
+                let after = self.near(9, |k| {
+                    k > self.i
+                        && (sheet.is(
+                            k,
+                            &["fitted", "snapped", "broke", "broken", "changed", "replaced", "checked"],
+                        ) || sheet.words(k) == "is working")
+                });
+                let runs = self.closes()
+                    || self.n_any(&[
+                        Cue::Be,
+                        Cue::On,
+                        Cue::Broke,
+                        Cue::Check,
+                        Cue::Change,
+                        Cue::Fit,
+                        Cue::Her,
+                        Cue::His,
+                    ])
+                    || self.n_is(&["had", "has", "on", "are", "is", "got", "have"]);
                 (verb && led && ends) || after && runs && (led || self.opens()) && !self.ordinary
             }
         }
@@ -383,23 +637,45 @@ impl<'s, 'a> Place<'s, 'a> {
 
     fn food(&self) -> bool {
         let sheet = self.sheet;
-        let number = self.p.is_some_and(|p| sheet.num(p).is_some_and(|n| n.value <= 12.0 && !n.money) || sheet.any(p, &[Cue::Grams, Cue::Ounces]) || sheet.is(p, &["free", "tree"]));
-        let half = self.p_is(&["a", "an"]) && self.i > 1 && sheet.num(self.i - 2).is_some_and(|n| n.fraction) || self.p_is(&["of"]) && self.i > 1 && sheet.any(self.i - 2, &[Cue::Grams, Cue::Ounces, Cue::Slight]);
-        let article = self.p_is(&["a", "an", "some", "one", "another", "washed"]) || self.p_any(&[Cue::Slight]) && self.p_is(&["some"]);
-        let verb = self.left(7, |k| sheet.any(k, &[Cue::Ate, Cue::Gave, Cue::Refused, Cue::Offered, Cue::Left]) && !sheet.is(k, &["for", "on", "into", "just", "only", "got", "had"]) || sheet.is(k, &["had"]));
+        let number = self.p.is_some_and(|p| {
+            sheet.num(p).is_some_and(|n| n.value <= 12.0 && !n.money)
+                || sheet.any(p, &[Cue::Grams, Cue::Ounces])
+                || sheet.is(p, &["free", "tree"])
+        });
+        let half = self.p_is(&["a", "an"]) && self.i > 1 && sheet.num(self.i - 2).is_some_and(|n| n.fraction)
+            || self.p_is(&["of"])
+                && self.i > 1
+                && sheet.any(self.i - 2, &[Cue::Grams, Cue::Ounces, Cue::Slight]);
+        let article = self.p_is(&["a", "an", "some", "one", "another", "washed"])
+            || self.p_any(&[Cue::Slight]) && self.p_is(&["some"]);
+        let verb = self.left(7, |k| {
+            sheet.any(k, &[Cue::Ate, Cue::Gave, Cue::Refused, Cue::Offered, Cue::Left])
+                && !sheet.is(k, &["for", "on", "into", "just", "only", "got", "had"])
+                || sheet.is(k, &["had"])
+        });
         let part = self.n.is_some_and(|n| sheet.part(n).is_some());
         if part && (article || number || half) {
             return true;
         }
-        let ends = self.closes() || self.n_any(&[Cue::And, Cue::But, Cue::Today, Cue::Or]) || self.n.is_some_and(|n| sheet.part(n).is_some() || sheet.bird(n).is_some() || sheet.is(n, &["for", "into", "in", "then", "today", "tonight", "left"]));
-        let list = self.left(5, |k| sheet.food(k).is_some()) || self.near(6, |k| k > self.i && sheet.food(k).is_some());
+        let ends = self.closes()
+            || self.n_any(&[Cue::And, Cue::But, Cue::Today, Cue::Or])
+            || self.n.is_some_and(|n| {
+                sheet.part(n).is_some()
+                    || sheet.bird(n).is_some()
+                    || sheet.is(n, &["for", "into", "in", "then", "today", "tonight", "left"])
+            });
+        let list = self.left(5, |k| sheet.food(k).is_some())
+            || self.near(6, |k| k > self.i && sheet.food(k).is_some());
         if !ends {
             return false;
         }
         if self.ordinary {
             return half && !self.p_is(&["of"]) || number && (verb || list);
         }
-        number || half || article && (verb || list || self.opens_before()) || self.opens() && self.closes() && list
+        number
+            || half
+            || article && (verb || list || self.opens_before())
+            || self.opens() && self.closes() && list
     }
 
     fn opens_before(&self) -> bool {
@@ -411,16 +687,56 @@ impl<'s, 'a> Place<'s, 'a> {
         let number = self.p.is_some_and(|p| sheet.num(p).is_some());
         match cue {
             Cue::ToLure | Cue::ToPerch | Cue::Fist => {
-                self.near(8, |k| k < self.i && sheet.has(k, Cue::Flight) && sheet.is(k, &["flight", "flights", "fights"]) || sheet.is(k, &["flew", "flown", "flying", "free", "creance", "longest"]) && k < self.i) && !sheet.is(self.i + 1, &["of"])
-                    || self.left(6, |k| sheet.has(k, Cue::Start) && !sheet.is(k, &["onto"]) || sheet.words(k).contains("first time")) && cue == Cue::ToLure
+                self.near(8, |k| {
+                    k < self.i && sheet.has(k, Cue::Flight) && sheet.is(k, &["flight", "flights", "fights"])
+                        || sheet.is(k, &["flew", "flown", "flying", "free", "creance", "longest"])
+                            && k < self.i
+                }) && !sheet.is(self.i + 1, &["of"])
+                    || self.left(6, |k| {
+                        sheet.has(k, Cue::Start) && !sheet.is(k, &["onto"])
+                            || sheet.words(k).contains("first time")
+                    }) && cue == Cue::ToLure
             }
-            Cue::Flight => number && self.near(10, |k| k > self.i && (sheet.any(k, &[Cue::ToLure, Cue::ToPerch]) || sheet.is(k, &["longest", "free"]) || sheet.has(k, Cue::Fist) && sheet.words(k).starts_with("to"))),
-            Cue::Flew => self.n_any(&[Cue::Her, Cue::He]) && self.near(8, |k| k > self.i && (sheet.is(k, &["free", "lure", "fist"]) || sheet.any(k, &[Cue::ToLure, Cue::Free]))),
-            Cue::Missed => (self.p_any(&[Cue::And, Cue::But, Cue::She, Cue::He]) || self.opens()) && (1..4).any(|d| self.n.is_some_and(|n| sheet.quarry(n + d).is_some()) || self.i + d < sheet.len() && self.sounds_like_quarry(self.i + d)),
-            Cue::Longest => self.n.is_some_and(|n| (0..3).any(|d| sheet.num(n + d).is_some() && sheet.any(n + d + 1, &[Cue::Metres, Cue::Yards, Cue::Feet]))) && self.flying(),
+            Cue::Flight => {
+                number
+                    && self.near(10, |k| {
+                        k > self.i
+                            && (sheet.any(k, &[Cue::ToLure, Cue::ToPerch])
+                                || sheet.is(k, &["longest", "free"])
+                                || sheet.has(k, Cue::Fist) && sheet.words(k).starts_with("to"))
+                    })
+            }
+            Cue::Flew => {
+                self.n_any(&[Cue::Her, Cue::He])
+                    && self.near(8, |k| {
+                        k > self.i
+                            && (sheet.is(k, &["free", "lure", "fist"])
+                                || sheet.any(k, &[Cue::ToLure, Cue::Free]))
+                    })
+            }
+            Cue::Missed => {
+                (self.p_any(&[Cue::And, Cue::But, Cue::She, Cue::He]) || self.opens())
+                    && (1..4).any(|d| {
+                        self.n.is_some_and(|n| sheet.quarry(n + d).is_some())
+                            || self.i + d < sheet.len() && self.sounds_like_quarry(self.i + d)
+                    })
+            }
+            Cue::Longest => {
+                self.n.is_some_and(|n| {
+                    (0..3).any(|d| {
+                        sheet.num(n + d).is_some()
+                            && sheet.any(n + d + 1, &[Cue::Metres, Cue::Yards, Cue::Feet])
+                    })
+                }) && self.flying()
+            }
             Cue::Grams | Cue::Kilos | Cue::Ounces => number,
-            Cue::Metres | Cue::Yards => number && self.left(5, |k| sheet.has(k, Cue::Longest) && sheet.is(k, &["longest", "furthest"])),
-            Cue::Weigh => self.n.is_some_and(|n| sheet.num(n).is_some() || sheet.num(n + 1).is_some() && sheet.is(n, &["at", "is", "'s", "in"])),
+            Cue::Metres | Cue::Yards => {
+                number
+                    && self.left(5, |k| sheet.has(k, Cue::Longest) && sheet.is(k, &["longest", "furthest"]))
+            }
+            Cue::Weigh => self.n.is_some_and(|n| {
+                sheet.num(n).is_some() || sheet.num(n + 1).is_some() && sheet.is(n, &["at", "is", "'s", "in"])
+            }),
             _ => false,
         }
     }
@@ -429,7 +745,12 @@ impl<'s, 'a> Place<'s, 'a> {
 impl Place<'_, '_> {
     fn sounds_like_quarry(&self, k: usize) -> bool {
         let word = self.sheet.word(k);
-        let listed = self.sheet.lexicon.heard.word(word).is_some_and(|s| s.iter().any(|x| matches!(x, Sense::Quarry(_))));
+        let listed = self
+            .sheet
+            .lexicon
+            .heard
+            .word(word)
+            .is_some_and(|s| s.iter().any(|x| matches!(x, Sense::Quarry(_))));
         word.len() > 3 && listed
     }
 }
@@ -479,11 +800,27 @@ fn name(sheet: &Sheet, i: usize, roster: &[(String, String, u16)]) -> Option<u16
     let opens = i == 0 || sheet.before(i) != Break::None;
     let next = i + 1;
     let tight = next < sheet.len() && sheet.before(next) == Break::None;
-    let led = !opens && sheet.is(i - 1, &["for", "into", "with", "and", "then", "now", "right", "on", "so", "to", "started", "had", "poor", "good", "dear", "old", "from"]);
+    let led = !opens
+        && sheet.is(
+            i - 1,
+            &[
+                "for", "into", "with", "and", "then", "now", "right", "on", "so", "to", "started", "had",
+                "poor", "good", "dear", "old", "from",
+            ],
+        );
     let clitic = tight && sheet.is(next, &["'s", "'d", "'ll"]);
     let after = if clitic { next + 1 } else { next };
     let number = sheet.num(after).is_some() && sheet.before(after) != Break::Stop;
-    let verb = tight && (sheet.any(next, &[Cue::Be, Cue::Ate, Cue::Took, Cue::Refused, Cue::Flew, Cue::Missed, Cue::Chased, Cue::Left]) || sheet.behaviour(next).is_some() || ["is", "was", "has", "weighed", "weighs", "had", "went", "did", "jumped", "stepped", "landed", "cast", "casts", "came", "ate", "took"].contains(&sheet.word(next)));
+    let verb = tight
+        && (sheet.any(
+            next,
+            &[Cue::Be, Cue::Ate, Cue::Took, Cue::Refused, Cue::Flew, Cue::Missed, Cue::Chased, Cue::Left],
+        ) || sheet.behaviour(next).is_some()
+            || [
+                "is", "was", "has", "weighed", "weighs", "had", "went", "did", "jumped", "stepped", "landed",
+                "cast", "casts", "came", "ate", "took",
+            ]
+            .contains(&sheet.word(next)));
     let closes = !tight;
     let slot = (opens || led) && (number || clitic || verb || closes);
     if !slot || !(token.capital || !ordinary) {
@@ -520,7 +857,8 @@ fn alike(sheet: &Sheet, word: &str, roster: &[(String, String, u16)], slot: Slot
         let long = name.len().max(word.len());
         let same = mine == *sound && near >= 0.62;
         let rhyme = long <= 6 && name.len() == word.len() && edits == 1;
-        let close = strsim::damerau_levenshtein(&mine, sound) <= 1 && (sound.len() > 2 && near >= 0.78 || edits as f64 / long as f64 <= 0.26);
+        let close = strsim::damerau_levenshtein(&mine, sound) <= 1
+            && (sound.len() > 2 && near >= 0.78 || edits as f64 / long as f64 <= 0.26);
         if !(same || rhyme || close) {
             continue;
         }
@@ -528,7 +866,13 @@ fn alike(sheet: &Sheet, word: &str, roster: &[(String, String, u16)], slot: Slot
         if ordinary {
             let last = sheet.names[usize::from(*bird)].last_grams;
             let weight = sheet.num(after).is_some_and(|n| last.is_some_and(|l| mass::near_any(n, &[l])));
-            if !(weight && opens && number || same && opens && (clitic || closes && sheet.before(next) == Break::Comma) && atom.senses.is_empty() && word.len() > 3) {
+            if !(weight && opens && number
+                || same
+                    && opens
+                    && (clitic || closes && sheet.before(next) == Break::Comma)
+                    && atom.senses.is_empty()
+                    && word.len() > 3)
+            {
                 continue;
             }
         } else if !same && !(number || clitic || verb || led) {

@@ -83,8 +83,11 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize, lasting: &mut Option<Mo
 /// "Forgot to do this yesterday, so for yesterday, …": the whole note is about then.
 fn whole_note(sheet: &Sheet, start: usize, end: usize) -> bool {
     (start..end.min(start + 40)).any(|k| {
-        sheet.is(k, &["forgot", "forgotten", "belated", "notes", "record", "entry", "missed", "late", "didn't"])
-            || sheet.is(k, &["for", "from"]) && sheet.any(k + 1, &[Cue::Yesterday, Cue::LastNight, Cue::DayBefore])
+        sheet.is(
+            k,
+            &["forgot", "forgotten", "belated", "notes", "record", "entry", "missed", "late", "didn't"],
+        ) || sheet.is(k, &["for", "from"])
+            && sheet.any(k + 1, &[Cue::Yesterday, Cue::LastNight, Cue::DayBefore])
     })
 }
 
@@ -95,7 +98,11 @@ fn planned(sheet: &Sheet, start: usize, i: usize) -> bool {
     if weekday && prev.is_some_and(|p| sheet.has(p, Cue::FutureDay)) {
         return true;
     }
-    weekday && (start.max(i.saturating_sub(12))..i).any(|k| sheet.any(k, &[Cue::Will, Cue::Plan, Cue::Want]) || sheet.is(k, &["coming", "going", "'ll", "will"]))
+    weekday
+        && (start.max(i.saturating_sub(12))..i).any(|k| {
+            sheet.any(k, &[Cue::Will, Cue::Plan, Cue::Want])
+                || sheet.is(k, &["coming", "going", "'ll", "will"])
+        })
 }
 
 fn clause_start(sheet: &Sheet, from: usize, i: usize) -> usize {
@@ -132,7 +139,9 @@ struct Clock {
 }
 
 fn small(sheet: &Sheet, i: usize) -> Option<u32> {
-    let num = sheet.num(i).filter(|n| n.form == Form::Plain && n.value.fract() == 0.0 && n.value < 60.0 && !n.money)?;
+    let num = sheet
+        .num(i)
+        .filter(|n| n.form == Form::Plain && n.value.fract() == 0.0 && n.value < 60.0 && !n.money)?;
     Some(num.value as u32)
 }
 
@@ -149,7 +158,10 @@ fn clock(sheet: &Sheet, i: usize) -> Option<Clock> {
         return Some(Clock { hour: 12, minute: 0, pm: Some(true), sure: true, to: i });
     } else if sheet.has(i, Cue::Midnight) {
         return Some(Clock { hour: 0, minute: 0, pm: Some(false), sure: true, to: i });
-    } else if sheet.num(i).is_some_and(|n| n.fraction && n.value == 0.5) && sheet.before(i + 1) == Break::None && hour(i + 1).is_some_and(|h| h <= 12) {
+    } else if sheet.num(i).is_some_and(|n| n.fraction && n.value == 0.5)
+        && sheet.before(i + 1) == Break::None
+        && hour(i + 1).is_some_and(|h| h <= 12)
+    {
         found(hour(i + 1)?, 30, true, i + 1)
     } else if let Some(m) = small(sheet, i).filter(|m| m % 5 == 0 && *m > 0 && *m < 31)
         && sheet.before(i + 1) == Break::None
@@ -157,7 +169,11 @@ fn clock(sheet: &Sheet, i: usize) -> Option<Clock> {
         && let Some(h) = hour(i + 2).filter(|h| *h <= 12)
         && sheet.any(i + 1, &[Cue::Past, Cue::ToHour])
     {
-        if sheet.has(i + 1, Cue::Past) { found(h, m, true, i + 2) } else { found((h + 23) % 24, 60 - m, true, i + 2) }
+        if sheet.has(i + 1, Cue::Past) {
+            found(h, m, true, i + 2)
+        } else {
+            found((h + 23) % 24, 60 - m, true, i + 2)
+        }
     } else {
         match sheet.num(i) {
             Some(num) => {
@@ -168,7 +184,8 @@ fn clock(sheet: &Sheet, i: usize) -> Option<Clock> {
             None => {
                 let word = sheet.word(i);
                 let digits = word.trim_end_matches(|c: char| c.is_ascii_alphabetic());
-                let ordinal = digits.len() < word.len() && digits.len() <= 2 && i > 0 && sheet.has(i - 1, Cue::At);
+                let ordinal =
+                    digits.len() < word.len() && digits.len() <= 2 && i > 0 && sheet.has(i - 1, Cue::At);
                 let h = digits.parse::<u32>().ok().filter(|h| ordinal && (1..=12).contains(h))?;
                 found(h, 0, false, i)
             }
@@ -214,7 +231,15 @@ fn at_clock(sheet: &Sheet, i: usize) -> Option<Clock> {
         return None;
     }
     if sheet.has(i, Cue::At) {
-        return clock(sheet, i + 1).filter(|c| sheet.before(i + 1) == Break::None && !measured(sheet, c.to + 1));
+        // "up on yesterday at 945" is a weight.
+        let weight = |c: &Clock| {
+            !c.sure
+                && sheet
+                    .num(i + 1)
+                    .is_some_and(|n| n.value >= 60.0 && crate::mass::near_any(n, &sheet.last_grams(i + 1)))
+        };
+        return clock(sheet, i + 1)
+            .filter(|c| sheet.before(i + 1) == Break::None && !measured(sheet, c.to + 1) && !weight(c));
     }
     clock(sheet, i).filter(|c| c.sure)
 }
@@ -222,8 +247,23 @@ fn at_clock(sheet: &Sheet, i: usize) -> Option<Clock> {
 /// Whether a unit or a thing follows, so that the number before it is no time.
 fn measured(sheet: &Sheet, i: usize) -> bool {
     sheet.before(i) == Break::None
-        && (sheet.any(i, &[Cue::Grams, Cue::Kilos, Cue::Ounces, Cue::Pounds, Cue::Metres, Cue::Yards, Cue::Feet, Cue::Degrees, Cue::Flight, Cue::DistanceOther, Cue::OutOf])
-            || sheet.food(i).is_some() && !sheet.has(i, Cue::Oclock))
+        && (sheet.any(
+            i,
+            &[
+                Cue::Grams,
+                Cue::Kilos,
+                Cue::Ounces,
+                Cue::Pounds,
+                Cue::Metres,
+                Cue::Yards,
+                Cue::Feet,
+                Cue::Degrees,
+                Cue::Flight,
+                Cue::DistanceOther,
+                Cue::OutOf,
+            ],
+        ) || sheet.food(i).is_some()
+            || sheet.quarry(i).is_some())
         && !sheet.any(i, &[Cue::Morning, Cue::Evening, Cue::Oclock])
 }
 
@@ -259,13 +299,16 @@ fn expression(sheet: &Sheet, i: usize) -> Option<Said> {
             } else if c.pm.is_none() && (words.ends_with("evening") || words.ends_with("afternoon")) {
                 c.pm = Some(true);
             }
-            let moment = last_clock(day, &c).filter(|m| m.date_naive() == day.date_naive()).or_else(|| on(day, c.hour, c.minute));
+            let moment = last_clock(day, &c)
+                .filter(|m| m.date_naive() == day.date_naive())
+                .or_else(|| on(day, c.hour, c.minute));
             return said(c.to, moment);
         }
         return said(i, Some(day));
     }
     if let Some(day) = weekday(sheet, i) {
-        let back = (i64::from(now.weekday().num_days_from_monday()) - i64::from(day.num_days_from_monday())).rem_euclid(7);
+        let back = (i64::from(now.weekday().num_days_from_monday()) - i64::from(day.num_days_from_monday()))
+            .rem_euclid(7);
         let back = if back == 0 { 7 } else { back };
         let date = now.checked_sub_signed(Duration::days(back))?;
         if let Some(mut c) = at_clock(sheet, i + 1) {
@@ -285,11 +328,14 @@ fn expression(sheet: &Sheet, i: usize) -> Option<Said> {
     }
     if sheet.has(i, Cue::Today) {
         if let Some(c) = at_clock(sheet, i + 1) {
-            let pm = sheet.words(i).contains("evening") || sheet.words(i).contains("afternoon") || sheet.is(i, &["tonight"]);
+            let pm = sheet.words(i).contains("evening")
+                || sheet.words(i).contains("afternoon")
+                || sheet.is(i, &["tonight"]);
             let c = Clock { pm: c.pm.or(pm.then_some(true)), ..c };
             return said(c.to, last_clock(now, &c).filter(|m| m.date_naive() == now.date_naive()));
         }
-        let talk = sheet.is(i, &["now"]) && sheet.before(i + 1) == Break::Comma && sheet.before(i) == Break::Stop;
+        let talk =
+            sheet.is(i, &["now"]) && sheet.before(i + 1) == Break::Comma && sheet.before(i) == Break::Stop;
         return (!talk || i == 0).then_some(Said { to: i, moment: None, moves: true });
     }
     if sheet.has(i, Cue::At) && sheet.before(i + 1) == Break::None {
@@ -302,7 +348,9 @@ fn expression(sheet: &Sheet, i: usize) -> Option<Said> {
         return dated(sheet, c);
     }
     // "10:12" may be a weight read off the scale.
-    let other = sheet.num(i).is_some_and(|n| n.fraction || n.form == Form::Tied(':') && crate::mass::near_any(n, &sheet.last_grams(i)));
+    let other = sheet.num(i).is_some_and(|n| {
+        n.fraction || n.form == Form::Tied(':') && crate::mass::near_any(n, &sheet.last_grams(i))
+    });
     (!other).then_some(Said { to: c.to, moment: None, moves: false })
 }
 
@@ -316,13 +364,20 @@ fn at_expression(sheet: &Sheet, i: usize) -> Option<Said> {
         // "came in at nine forty" is a weight, "at nine forty" a time.
         let verb = sheet.prev(i).filter(|_| sheet.before(i) == Break::None);
         let weighs = verb.is_some_and(|v| {
-            sheet.any(v, &[Cue::Weigh, Cue::Be, Cue::Up, Cue::Down, Cue::Flew]) || sheet.any(v, &[Cue::He, Cue::She]) || sheet.bird(v).is_some()
+            sheet.any(v, &[Cue::Weigh, Cue::Be, Cue::Up, Cue::Down, Cue::Flew])
+                || sheet.any(v, &[Cue::He, Cue::She])
+                || sheet.bird(v).is_some()
         });
-        let Some(num) = sheet.num(i + 1) else { return Some(Said { to: c.to, moment: last_clock(now, &c), moves: sheet.is(i, &["at"]) }) };
+        let Some(num) = sheet.num(i + 1) else {
+            return Some(Said { to: c.to, moment: last_clock(now, &c), moves: sheet.is(i, &["at"]) });
+        };
         let near = crate::mass::near_any(num, &sheet.last_grams(i + 1));
         let short = num.value < 13.0 && num.form == Form::Plain && num.digits.unwrap_or(0) == 0;
         let wanted = (i.saturating_sub(6)..i).any(|k| sheet.has(k, Cue::Want));
-        if !short && (weighs || near || wanted) || !sheet.is(i, &["at"]) && !short || !sheet.is(i, &["at", "by", "until", "about", "around", "since"]) && !c.sure {
+        if !short && (weighs || near || wanted)
+            || !sheet.is(i, &["at"]) && !short
+            || !sheet.is(i, &["at", "by", "until", "about", "around", "since"]) && !c.sure
+        {
             return None;
         }
         if !sheet.is(i, &["at"]) && !(sheet.is(i, &["by", "until", "since"]) && short) {
@@ -330,7 +385,10 @@ fn at_expression(sheet: &Sheet, i: usize) -> Option<Said> {
         }
     }
     let moves_at = !sheet.is(i, &["by", "until", "before", "since"]);
-    if moves_at && sheet.any(c.to + 1, &[Cue::ThisMorning, Cue::LastNight, Cue::Yesterday]) && sheet.before(c.to + 1) == Break::None {
+    if moves_at
+        && sheet.any(c.to + 1, &[Cue::ThisMorning, Cue::LastNight, Cue::Yesterday])
+        && sheet.before(c.to + 1) == Break::None
+    {
         return dated(sheet, c);
     }
     let moves = sheet.words(i).starts_with("at") || sheet.words(i).starts_with("just");
@@ -344,12 +402,24 @@ fn dated(sheet: &Sheet, c: Clock) -> Option<Said> {
     let moment = if sheet.has(day, Cue::ThisMorning) {
         on(now, if c.hour == 12 { 0 } else { c.hour }, c.minute)
     } else if sheet.has(day, Cue::LastNight) {
-        on(now.checked_sub_signed(Duration::days(1))?, if c.hour < 12 && c.hour > 4 { c.hour + 12 } else { c.hour }, c.minute)
+        on(
+            now.checked_sub_signed(Duration::days(1))?,
+            if c.hour < 12 && c.hour > 4 { c.hour + 12 } else { c.hour },
+            c.minute,
+        )
     } else {
         let evening = sheet.words(day).ends_with("evening") || sheet.words(day).ends_with("afternoon");
         let yesterday = now.checked_sub_signed(Duration::days(1))?;
-        let pm = c.pm.or(if evening { Some(true) } else if sheet.words(day).ends_with("morning") { Some(false) } else { None });
-        last_clock(yesterday, &Clock { pm, ..c }).filter(|m| m.date_naive() == yesterday.date_naive()).or_else(|| on(yesterday, c.hour, c.minute))
+        let pm = c.pm.or(if evening {
+            Some(true)
+        } else if sheet.words(day).ends_with("morning") {
+            Some(false)
+        } else {
+            None
+        });
+        last_clock(yesterday, &Clock { pm, ..c })
+            .filter(|m| m.date_naive() == yesterday.date_naive())
+            .or_else(|| on(yesterday, c.hour, c.minute))
     };
     Some(Said { to: day, moment, moves: true })
 }
@@ -371,7 +441,11 @@ fn ago(sheet: &Sheet, i: usize) -> Option<Said> {
         "week" | "weeks" => 10_080.0,
         _ => return None,
     };
-    if !sheet.is(k + 1, &["ago"]) || sheet.before(k) != Break::None || sheet.before(k + 1) != Break::None || value > 400.0 {
+    if !sheet.is(k + 1, &["ago"])
+        || sheet.before(k) != Break::None
+        || sheet.before(k + 1) != Break::None
+        || value > 400.0
+    {
         return None;
     }
     let moment = sheet.context.at.checked_sub_signed(Duration::minutes((value * minutes) as i64))?;

@@ -85,7 +85,16 @@ pub(crate) fn tokens(text: &str) -> Vec<Token> {
             // The sign before the digits is part of what was written.
             let start = sign.filter(|s| s + 1 == start).unwrap_or(start);
             out.push(Token {
-                norm, start, end: i, number: !ordinal, before, join, money, minus, capital: false, p: None,
+                norm,
+                start,
+                end: i,
+                number: !ordinal,
+                before,
+                join,
+                money,
+                minus,
+                capital: false,
+                p: None,
             });
             (before, join, money, minus) = (Break::None, None, false, false);
         } else if c.is_alphabetic() || c == '°' {
@@ -119,7 +128,10 @@ pub(crate) fn tokens(text: &str) -> Vec<Token> {
                     sign = Some(start);
                 }
                 ',' | '-' | '\u{2013}' | '\u{2014}' | '(' | ')' | '\u{2026}' | ':' => {
-                    if matches!(c, '\u{2013}' | '\u{2014}') && tight && next.is_some_and(|n| n.is_ascii_digit()) {
+                    if matches!(c, '\u{2013}' | '\u{2014}')
+                        && tight
+                        && next.is_some_and(|n| n.is_ascii_digit())
+                    {
                         join = Some('-');
                     } else {
                         before = before.max(Break::Comma);
@@ -131,15 +143,31 @@ pub(crate) fn tokens(text: &str) -> Vec<Token> {
                 }
                 '%' => {
                     out.push(Token {
-                        norm: "percent".into(), start, end: i + 1, number: false, before, join: None,
-                        money: false, minus: false, capital: false, p: None,
+                        norm: "percent".into(),
+                        start,
+                        end: i + 1,
+                        number: false,
+                        before,
+                        join: None,
+                        money: false,
+                        minus: false,
+                        capital: false,
+                        p: None,
                     });
                     before = Break::None;
                 }
                 '&' => {
                     out.push(Token {
-                        norm: "and".into(), start, end: i + 1, number: false, before, join: None,
-                        money: false, minus: false, capital: false, p: None,
+                        norm: "and".into(),
+                        start,
+                        end: i + 1,
+                        number: false,
+                        before,
+                        join: None,
+                        money: false,
+                        minus: false,
+                        capital: false,
+                        p: None,
                     });
                     before = Break::None;
                 }
@@ -159,7 +187,14 @@ fn digits(chars: &[char], from: usize) -> (String, usize) {
         let c = chars[i];
         if c.is_ascii_digit() {
             norm.push(c);
-        } else if c == ',' && i > from && digit(i + 1) && digit(i + 2) && digit(i + 3) && !digit(i + 4) && i - from <= 3 {
+        } else if c == ','
+            && i > from
+            && digit(i + 1)
+            && digit(i + 2)
+            && digit(i + 3)
+            && !digit(i + 4)
+            && i - from <= 3
+        {
             // A thousands comma.
         } else if c == '.' && i > from && digit(i + 1) && !norm.contains('.') {
             norm.push('.');
@@ -192,7 +227,13 @@ fn word(chars: &[char], from: usize) -> usize {
 }
 
 fn push_words(
-    out: &mut Vec<Token>, chars: &[char], start: usize, end: usize, before: Break, join: Option<char>, money: bool,
+    out: &mut Vec<Token>,
+    chars: &[char],
+    start: usize,
+    end: usize,
+    before: Break,
+    join: Option<char>,
+    money: bool,
 ) {
     let mut norm = String::with_capacity(end - start);
     for &c in &chars[start..end] {
@@ -204,7 +245,16 @@ fn push_words(
     }
     let capital = chars[start].is_uppercase();
     let token = |norm: &str, start, end, before, join, capital| Token {
-        norm: norm.to_owned(), start, end, number: false, before, join, money, minus: false, capital, p: None,
+        norm: norm.to_owned(),
+        start,
+        end,
+        number: false,
+        before,
+        join,
+        money,
+        minus: false,
+        capital,
+        p: None,
     };
     // The cut counts scalar values from the end, the same in `norm` and in the text.
     if let Some(stem) = norm.strip_suffix("n't").filter(|s| !s.is_empty()) {
@@ -233,9 +283,11 @@ fn push_words(
 
 /// Where a food and its part are written as one word; the byte and character of the cut.
 fn compound(norm: &str) -> Option<usize> {
-    const FOODS: [&str; 8] = ["chick", "quail", "rabbit", "pigeon", "pheasant", "partridge", "squirrel", "hare"];
+    const FOODS: [&str; 8] =
+        ["chick", "quail", "rabbit", "pigeon", "pheasant", "partridge", "squirrel", "hare"];
     const PARTS: [&str; 14] = [
-        "head", "heads", "neck", "necks", "leg", "legs", "wing", "wings", "breast", "breasts", "heart", "hearts", "liver", "feet",
+        "head", "heads", "neck", "necks", "leg", "legs", "wing", "wings", "breast", "breasts", "heart",
+        "hearts", "liver", "feet",
     ];
     let food = FOODS.iter().find(|f| norm.starts_with(**f))?;
     PARTS.contains(&&norm[food.len()..]).then_some(food.len())

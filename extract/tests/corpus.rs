@@ -55,7 +55,12 @@ fn fault(context: &Context, utterance: &str, wanted: &[Wanted]) -> Option<String
     if said.is_empty() {
         return Some("empty result".into());
     }
-    let brief = || said.iter().map(|e| format!("{} {} {}", e["kind"], e["value"], e["bird"])).collect::<Vec<_>>().join("; ");
+    let brief = || {
+        said.iter()
+            .map(|e| format!("{} {} {}", e["kind"], e["value"], e["bird"]))
+            .collect::<Vec<_>>()
+            .join("; ")
+    };
     if said.len() != wanted.len() {
         return Some(format!("{} entries, not {}: {}", said.len(), wanted.len(), brief()));
     }
@@ -106,7 +111,8 @@ fn every_way_of_saying_it_is_read_in_full_and_in_one_way() {
                 continue;
             }
             if let Some(json) = line.strip_prefix("@ ") {
-                context = Some(serde_json::from_str(json).unwrap_or_else(|e| panic!("{name}:{}: {e}", number + 1)));
+                context =
+                    Some(serde_json::from_str(json).unwrap_or_else(|e| panic!("{name}:{}: {e}", number + 1)));
             } else if let Some(entry) = line.strip_prefix("= ") {
                 want = vec![wanted(entry)];
             } else if let Some(entry) = line.strip_prefix("+ ") {

@@ -27,4 +27,4 @@ for n in range(100, 10000, 31):
     if n % 100 >= 10:
         print("twos", n, (engine.number_to_words(n, group=2) if n >= 1000 else num2words(n // 100) + " " + num2words(n % 100)).replace(",", ""), sep="\t")
 for n in range(205, 12000, 97):
-    print("point", n / 10, num2words(n / 10), sep="\t")
+    print("point", n / 10, num2words(n / 10).replace(",", ""), sep="\t")

@@ -50,8 +50,14 @@ fn carries_on(sheet: &Sheet, last: usize, i: usize) -> bool {
         return false;
     }
     let or = (last + 1..i).any(|k| sheet.has(k, Cue::Or) && !sheet.has(k, Cue::But));
-    let only = (last + 1..i).all(|k| sheet.any(k, &[Cue::Or, Cue::Slight, Cue::Strong]) || sheet.is(k, &["any", "at", "all", "even"]));
-    let list = only && sheet.before(i) == Break::Comma && (i + 1..(i + 6).min(sheet.len())).any(|k| sheet.has(k, Cue::Or) && sheet.before(k) != Break::Stop && sheet.behaviour(k + 1).is_some());
+    let only = (last + 1..i).all(|k| {
+        sheet.any(k, &[Cue::Or, Cue::Slight, Cue::Strong]) || sheet.is(k, &["any", "at", "all", "even"])
+    });
+    let list = only
+        && sheet.before(i) == Break::Comma
+        && (i + 1..(i + 6).min(sheet.len())).any(|k| {
+            sheet.has(k, Cue::Or) && sheet.before(k) != Break::Stop && sheet.behaviour(k + 1).is_some()
+        });
     (or && only) || list
 }
 
@@ -63,16 +69,33 @@ fn of_the_bird(sheet: &Sheet, i: usize) -> bool {
         if sheet.dead[k] {
             continue;
         }
-        let linked = || (k + 1..i).all(|m| sheet.dead[m] || sheet.any(m, &[Cue::Be, Cue::Strong, Cue::Slight, Cue::Plain, Cue::Filler, Cue::Neg]) || sheet.is(m, &["'s", "all", "still"]));
+        let linked = || {
+            (k + 1..i).all(|m| {
+                sheet.dead[m]
+                    || sheet.any(m, &[Cue::Be, Cue::Strong, Cue::Slight, Cue::Plain, Cue::Filler, Cue::Neg])
+                    || sheet.is(m, &["'s", "all", "still"])
+            })
+        };
         // "the traffic was slow", "it was slow going": a subject of its own.
         if sheet.is(k, &["it"]) && linked() && sheet.any(k + 1, &[Cue::Be]) {
             return false;
         }
         let opens = |k: usize| k == 0 || sheet.before(k) != Break::None;
-        if sheet.senses(k).is_empty() && sheet.num(k).is_none() && sheet.bird(k).is_none() && k > 0 && sheet.before(k) == Break::None && opens(k - 1) && sheet.is(k - 1, &["the", "a", "my", "our", "their", "some", "that", "this"]) && linked() {
+        if sheet.senses(k).is_empty()
+            && sheet.num(k).is_none()
+            && sheet.bird(k).is_none()
+            && k > 0
+            && sheet.before(k) == Break::None
+            && opens(k - 1)
+            && sheet.is(k - 1, &["the", "a", "my", "our", "their", "some", "that", "this"])
+            && linked()
+        {
             return false;
         }
-        if sheet.bird(k).is_some() || sheet.any(k, &[Cue::He, Cue::She, Cue::His]) || sheet.behaviour(k).is_some() && sheet.used[k] {
+        if sheet.bird(k).is_some()
+            || sheet.any(k, &[Cue::He, Cue::She, Cue::His])
+            || sheet.behaviour(k).is_some() && sheet.used[k]
+        {
             return true;
         }
         if sheet.has(k, Cue::Her) && !sheet.is(k, &["her"]) {
@@ -80,8 +103,17 @@ fn of_the_bird(sheet: &Sheet, i: usize) -> bool {
         }
         if sheet.is(k, &["i", "we", "you"]) || sheet.is(k, &["i'm", "we're"]) {
             // "I was asleep", "I'm keen"; "I think she's keen" has its own subject nearer.
-            let governs = (k + 1..i).all(|m| sheet.any(m, &[Cue::Be, Cue::Strong, Cue::Slight, Cue::Plain, Cue::Neg, Cue::Filler]) || sheet.is(m, &["'m", "'ve", "'d", "also", "always", "just", "all", "bit"]));
-            let verb = sheet.is(i, &["grabbed", "carrying", "carried", "carry", "bath", "shouted", "drank", "drink", "slept", "nipped", "striking"]);
+            let governs = (k + 1..i).all(|m| {
+                sheet.any(m, &[Cue::Be, Cue::Strong, Cue::Slight, Cue::Plain, Cue::Neg, Cue::Filler])
+                    || sheet.is(m, &["'m", "'ve", "'d", "also", "always", "just", "all", "bit"])
+            });
+            let verb = sheet.is(
+                i,
+                &[
+                    "grabbed", "carrying", "carried", "carry", "bath", "shouted", "drank", "drink", "slept",
+                    "nipped", "striking",
+                ],
+            );
             return !(governs || verb);
         }
         if sheet.has(k, Cue::I) && sheet.is(k, &["i", "im", "ive"]) {
@@ -89,8 +121,15 @@ fn of_the_bird(sheet: &Sheet, i: usize) -> bool {
         }
         if sheet.has(k, Cue::OtherBeast) {
             // "bating at the dog" has the dog after it; here the dog is who does it.
-            let at = k > 0 && sheet.before(k) == Break::None && sheet.is(k - 1, &["at", "by", "from", "of", "with"]) || k > 1 && sheet.is(k - 2, &["at", "by", "from", "of", "in", "into", "with"]);
-            let does = (k + 1..=i).all(|m| m == i || sheet.any(m, &[Cue::Be, Cue::Strong, Cue::Slight, Cue::Filler]) || sheet.is(m, &["'s", "who", "that", "kept", "started"]));
+            let at = k > 0
+                && sheet.before(k) == Break::None
+                && sheet.is(k - 1, &["at", "by", "from", "of", "with"])
+                || k > 1 && sheet.is(k - 2, &["at", "by", "from", "of", "in", "into", "with"]);
+            let does = (k + 1..=i).all(|m| {
+                m == i
+                    || sheet.any(m, &[Cue::Be, Cue::Strong, Cue::Slight, Cue::Filler])
+                    || sheet.is(m, &["'s", "who", "that", "kept", "started"])
+            });
             return at || !does;
         }
         if sheet.has(k, Cue::Person) && sheet.any(k + 1, &[Cue::Be]) {
@@ -110,45 +149,211 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
     let tight = sheet.before(next) == Break::None && next < sheet.len();
     let p = i.checked_sub(1).filter(|_| sheet.before(i) == Break::None);
     let prev = |words: &[&str]| p.is_some_and(|p| sheet.is(p, words));
-    let subject = p.is_some_and(|p| sheet.any(p, &[Cue::Be, Cue::Strong, Cue::Slight, Cue::Plain, Cue::Neg, Cue::And, Cue::Or, Cue::He, Cue::She, Cue::But]) || sheet.bird(p).is_some() || sheet.is(p, &["'s", "been", "still", "all", "just", "again", "then", "also", "both", "nice", "more", "bit"]));
+    let subject = p.is_some_and(|p| {
+        sheet.any(
+            p,
+            &[
+                Cue::Be,
+                Cue::Strong,
+                Cue::Slight,
+                Cue::Plain,
+                Cue::Neg,
+                Cue::And,
+                Cue::Or,
+                Cue::He,
+                Cue::She,
+                Cue::But,
+            ],
+        ) || sheet.bird(p).is_some()
+            || sheet.is(
+                p,
+                &[
+                    "'s", "been", "still", "all", "just", "again", "then", "also", "both", "nice", "more",
+                    "bit",
+                ],
+            )
+    });
     let opens = i == 0 || sheet.before(i) != Break::None;
     let closes = next >= sheet.len() || sheet.before(next) != Break::None;
-    let adjectival = opens || subject || p.is_some_and(|p| sheet.content(p)) || tight && sheet.behaviour(next).is_some() || closes && (p.is_none_or(|p| sheet.senses(p).is_empty() || sheet.any(p, &[Cue::Today]) || sheet.num(p).is_some() || sheet.behaviour(p).is_some()));
+    let adjectival = opens
+        || subject
+        || p.is_some_and(|p| sheet.content(p))
+        || tight && sheet.behaviour(next).is_some()
+        || closes
+            && (p.is_none_or(|p| {
+                sheet.senses(p).is_empty()
+                    || sheet.any(p, &[Cue::Today])
+                    || sheet.num(p).is_some()
+                    || sheet.behaviour(p).is_some()
+            }));
     // A described thing: "wild rabbit", "calm evening", "sharp talons", "a lazy morning", "slow traffic".
-    let describes = tight && (sheet.food(next).is_some() || sheet.quarry(next).is_some() || sheet.kit(next).is_some() || sheet.sign(next).is_some() || sheet.is(next, &["day", "morning", "evening", "afternoon", "night", "weather", "road", "traffic", "start", "spot", "bend", "field", "garden", "place", "wind", "knife", "turn", "walk", "drive", "week", "sunday", "end", "shower", "water", "food", "heart", "light", "sky"]));
+    let describes = tight
+        && (sheet.food(next).is_some()
+            || sheet.quarry(next).is_some()
+            || sheet.kit(next).is_some()
+            || sheet.sign(next).is_some()
+            || sheet.is(
+                next,
+                &[
+                    "day",
+                    "morning",
+                    "evening",
+                    "afternoon",
+                    "night",
+                    "weather",
+                    "road",
+                    "traffic",
+                    "start",
+                    "spot",
+                    "bend",
+                    "field",
+                    "garden",
+                    "place",
+                    "wind",
+                    "knife",
+                    "turn",
+                    "walk",
+                    "drive",
+                    "week",
+                    "sunday",
+                    "end",
+                    "shower",
+                    "water",
+                    "food",
+                    "heart",
+                    "light",
+                    "sky",
+                ],
+            ));
     match word {
-        "keen" | "calm" | "wild" | "tame" | "aggressive" | "sluggish" | "nervous" | "relaxed" | "distracted" => {
-            if describes || prev(&["a", "the"]) && tight && sheet.senses(next).is_empty() && !sheet.is(next, &["bird", "bit", "lot"]) && !closes {
+        "keen" | "calm" | "wild" | "tame" | "aggressive" | "sluggish" | "nervous" | "relaxed"
+        | "distracted" => {
+            if describes
+                || prev(&["a", "the"])
+                    && tight
+                    && sheet.senses(next).is_empty()
+                    && !sheet.is(next, &["bird", "bit", "lot"])
+                    && !closes
+            {
                 return sheet.is(next, &["bird", "girl", "boy", "lad"]) && tight;
             }
-            if said == "quiet" || said == "easy" || said == "steady" || said == "settled" || said == "heavy" || said == "flat" || said == "dull" || said == "idle" || said == "wary" || said == "nasty" {
-                return p.is_some_and(|p| sheet.any(p, &[Cue::Be, Cue::Strong, Cue::Slight, Cue::Plain]) || sheet.is(p, &["'s"])) && subject_is_bird(sheet, i) || opens && closes && said != "flat" && said != "dull" && said != "heavy" && said != "easy";
+            if said == "quiet"
+                || said == "easy"
+                || said == "steady"
+                || said == "settled"
+                || said == "heavy"
+                || said == "flat"
+                || said == "dull"
+                || said == "idle"
+                || said == "wary"
+                || said == "nasty"
+            {
+                return p.is_some_and(|p| {
+                    sheet.any(p, &[Cue::Be, Cue::Strong, Cue::Slight, Cue::Plain]) || sheet.is(p, &["'s"])
+                }) && subject_is_bird(sheet, i)
+                    || opens
+                        && closes
+                        && said != "flat"
+                        && said != "dull"
+                        && said != "heavy"
+                        && said != "easy";
             }
             if said == "on it" {
-                return p.is_some_and(|p| sheet.any(p, &[Cue::Be, Cue::Strong]) || sheet.is(p, &["'s"])) && closes && subject_is_bird(sheet, i);
+                return p.is_some_and(|p| sheet.any(p, &[Cue::Be, Cue::Strong]) || sheet.is(p, &["'s"]))
+                    && closes
+                    && subject_is_bird(sheet, i);
             }
             adjectival || subject_is_bird(sheet, i) || closes
         }
-        "bathing" => !matches!(said.as_str(), "a bath" | "bath" | "baths" | "her bath" | "his bath" | "in the bath") || p.is_some_and(|p| sheet.any(p, &[Cue::Ate]) || sheet.is(p, &["had", "took", "having", "enjoyed", "good", "long", "a", "no", "loves", "wants", "her", "using"])) || said == "in the bath" && subject_is_bird(sheet, i),
-        "drinking" => !matches!(said.as_str(), "drink" | "drunk" | "drinks") || subject || prev(&["not", "to"]),
-        "biting" => !(matches!(said.as_str(), "bite" | "bites" | "bit the") && prev(&["a", "the", "one", "two"])) && !(said == "bit the" && !tight),
+        "bathing" => {
+            !matches!(said.as_str(), "a bath" | "bath" | "baths" | "her bath" | "his bath" | "in the bath")
+                || p.is_some_and(|p| {
+                    sheet.any(p, &[Cue::Ate])
+                        || sheet.is(
+                            p,
+                            &[
+                                "had", "took", "having", "enjoyed", "good", "long", "a", "no", "loves",
+                                "wants", "her", "using",
+                            ],
+                        )
+                })
+                || said == "in the bath" && subject_is_bird(sheet, i)
+        }
+        "drinking" => {
+            !matches!(said.as_str(), "drink" | "drunk" | "drinks") || subject || prev(&["not", "to"])
+        }
+        "biting" => {
+            !(matches!(said.as_str(), "bite" | "bites" | "bit the") && prev(&["a", "the", "one", "two"]))
+                && !(said == "bit the" && !tight)
+        }
         "carrying" => {
-            if matches!(said.as_str(), "carry" | "carried" | "carrying" | "carries") && tight && (["the", "a", "my", "me", "her", "him", "on", "out", "both", "too", "an", "one", "this"].contains(&sheet.word(next)) && !sheet.any(next, &[Cue::Slight, Cue::Strong])) {
-                return sheet.is(next, &["her", "his"]) && sheet.is(next + 1, &["food", "kill", "meal"]) || sheet.is(next, &["the"]) && sheet.food(next + 1).is_some() && subject_is_bird(sheet, i);
+            if matches!(said.as_str(), "carry" | "carried" | "carrying" | "carries")
+                && tight
+                && (["the", "a", "my", "me", "her", "him", "on", "out", "both", "too", "an", "one", "this"]
+                    .contains(&sheet.word(next))
+                    && !sheet.any(next, &[Cue::Slight, Cue::Strong]))
+            {
+                return sheet.is(next, &["her", "his"]) && sheet.is(next + 1, &["food", "kill", "meal"])
+                    || sheet.is(next, &["the"])
+                        && sheet.food(next + 1).is_some()
+                        && subject_is_bird(sheet, i);
             }
             true
         }
-        "footing" => !(matches!(said.as_str(), "grabbed" | "grabbing" | "grabby") && tight && (sheet.quarry(next).is_some() || sheet.quarry(next + 1).is_some() || sheet.is(next, &["the", "a", "my", "hold"]))) && !(prev(&["good", "bad", "loose", "lost", "my", "the", "equal", "better"])),
+        "footing" => {
+            !(matches!(said.as_str(), "grabbed" | "grabbing" | "grabby")
+                && tight
+                && (sheet.quarry(next).is_some()
+                    || sheet.quarry(next + 1).is_some()
+                    || sheet.is(next, &["the", "a", "my", "hold"])))
+                && !(prev(&["good", "bad", "loose", "lost", "my", "the", "equal", "better"]))
+        }
         "stooping" => !(tight && sheet.is(next, &["to"])),
-        "waiting on" => !(tight && sheet.senses(next).is_empty() && sheet.word(next).ends_with('s')) && !(tight && (sheet.is(next, &["the", "a", "my", "him", "you", "news", "delivery", "parts"])) && !subject_is_bird(sheet, i)) && !first_person(sheet, i),
+        "waiting on" => {
+            !(tight && sheet.senses(next).is_empty() && sheet.word(next).ends_with('s'))
+                && !(tight
+                    && (sheet.is(next, &["the", "a", "my", "him", "you", "news", "delivery", "parts"]))
+                    && !subject_is_bird(sheet, i))
+                && !first_person(sheet, i)
+        }
+        "fed up"
+            if said == "fed up"
+                && tight
+                && (sheet.food(next).is_some()
+                    || sheet.food(next + 1).is_some()
+                    || sheet.food(next + 2).is_some()
+                    || sheet.is(next, &["on"])) =>
+        {
+            false
+        }
         "fed up" => subject_is_bird(sheet, i) || opens && !first_person(sheet, i),
-        "landing on ground" => said != "on the ground" && said != "down on the ground" || p.is_some_and(|p| sheet.is(p, &["up", "ended", "down", "sat", "finished", "times", "time", "twice", "stayed", "standing", "times"])) && subject_is_bird(sheet, i),
-        "screaming" => !(matches!(said.as_str(), "shouting" | "crying" | "shouted" | "yelled" | "yelling" | "noisy" | "vocal") && !(subject_is_bird(sheet, i) || opens)),
+        "landing on ground" => {
+            said != "on the ground" && said != "down on the ground"
+                || p.is_some_and(|p| {
+                    sheet.is(
+                        p,
+                        &[
+                            "up", "ended", "down", "sat", "finished", "times", "time", "twice", "stayed",
+                            "standing", "times",
+                        ],
+                    )
+                }) && subject_is_bird(sheet, i)
+        }
+        "screaming" => {
+            !(matches!(
+                said.as_str(),
+                "shouting" | "crying" | "shouted" | "yelled" | "yelling" | "noisy" | "vocal"
+            ) && !(subject_is_bird(sheet, i) || opens))
+        }
         "sleeping" => !first_person(sheet, i),
         "limping" => !(said == "lame" && describes),
         "fluffed" => !(said == "stuffed"),
         "panting" => said != "mouth open" || subject_is_bird(sheet, i) || opens,
-        "raking away" => !matches!(said.as_str(), "raked" | "raking") || sheet.is(next, &["away", "off", "out", "downwind", "wide", "over"]) || closes,
+        "raking away" => {
+            !matches!(said.as_str(), "raked" | "raking")
+                || sheet.is(next, &["away", "off", "out", "downwind", "wide", "over"])
+                || closes
+        }
         _ => true,
     }
 }
@@ -166,7 +371,13 @@ fn subject_is_bird(sheet: &Sheet, i: usize) -> bool {
         }
     }
     // "Fern, 930, very quiet": the name stands before the comma.
-    sheet.before(i) != Break::None || (k < i && (k..i).all(|m| sheet.any(m, &[Cue::Strong, Cue::Slight, Cue::Plain, Cue::Be, Cue::Neg, Cue::And]) || sheet.behaviour(m).is_some() || sheet.is(m, &["all", "nice", "just"])))
+    sheet.before(i) != Break::None
+        || (k < i
+            && (k..i).all(|m| {
+                sheet.any(m, &[Cue::Strong, Cue::Slight, Cue::Plain, Cue::Be, Cue::Neg, Cue::And])
+                    || sheet.behaviour(m).is_some()
+                    || sheet.is(m, &["all", "nice", "just"])
+            }))
 }
 
 fn first_person(sheet: &Sheet, i: usize) -> bool {
@@ -201,7 +412,52 @@ fn negation(sheet: &Sheet, i: usize, word: &str) -> (bool, Option<usize>) {
         if sheet.any(k, &[Cue::Neg]) && !(sheet.is(k, &["less"])) {
             return (true, Some(k));
         }
-        let light = sheet.any(k, &[Cue::Slight, Cue::Strong, Cue::Plain, Cue::Be, Cue::Filler]) || sheet.is(k, &["any", "more", "sign", "of", "even", "at", "all", "really", "a", "been", "her", "his", "the", "much", "me", "single", "as", "longer", "to", "once", "that", "particularly", "too", "have", "has", "had", "been", "actual", "bad", "wing", "hint", "trace", "try", "tried", "want", "wanted", "need", "bother", "sign", "getting"]);
+        let light = sheet.any(k, &[Cue::Slight, Cue::Strong, Cue::Plain, Cue::Be, Cue::Filler])
+            || sheet.is(
+                k,
+                &[
+                    "any",
+                    "more",
+                    "sign",
+                    "of",
+                    "even",
+                    "at",
+                    "all",
+                    "really",
+                    "a",
+                    "been",
+                    "her",
+                    "his",
+                    "the",
+                    "much",
+                    "me",
+                    "single",
+                    "as",
+                    "longer",
+                    "to",
+                    "once",
+                    "that",
+                    "particularly",
+                    "too",
+                    "have",
+                    "has",
+                    "had",
+                    "been",
+                    "actual",
+                    "bad",
+                    "wing",
+                    "hint",
+                    "trace",
+                    "try",
+                    "tried",
+                    "want",
+                    "wanted",
+                    "need",
+                    "bother",
+                    "sign",
+                    "getting",
+                ],
+            );
         if !light {
             break;
         }
@@ -228,7 +484,11 @@ fn degree(sheet: &Sheet, i: usize, word: &str) -> (Degree, Option<usize>) {
         }
     };
     let said = sheet.words(i);
-    if said.contains("mad keen") || said.starts_with("ravenous") || said.starts_with("starving") || said.contains("full yarak") {
+    if said.contains("mad keen")
+        || said.starts_with("ravenous")
+        || said.starts_with("starving")
+        || said.contains("full yarak")
+    {
         return (Degree::Strong, None);
     }
     // After it: "bating a lot", "footed me once", "hissing at the cat constantly".
@@ -241,17 +501,53 @@ fn degree(sheet: &Sheet, i: usize, word: &str) -> (Degree, Option<usize>) {
         }
         if let Some(d) = class(k) {
             let once_when = true;
-            let mere = sheet.is(k, &["so", "too", "dead", "some", "little", "much", "hard", "proper", "properly", "bloody", "mad", "quite", "pretty", "rather", "fairly", "very", "really", "super"]) && gap == 0 && !sheet.is(k, &["hard", "much", "properly"]) || sheet.is(k, &["very", "really", "so", "too", "quite", "pretty", "rather", "fairly", "some", "hard", "ever", "super", "extremely", "incredibly"]) && gap > 0;
+            let mere = sheet.is(
+                k,
+                &[
+                    "so", "too", "dead", "some", "little", "much", "hard", "proper", "properly", "bloody",
+                    "mad", "quite", "pretty", "rather", "fairly", "very", "really", "super",
+                ],
+            ) && gap == 0
+                && !sheet.is(k, &["hard", "much", "properly"])
+                || sheet.is(
+                    k,
+                    &[
+                        "very",
+                        "really",
+                        "so",
+                        "too",
+                        "quite",
+                        "pretty",
+                        "rather",
+                        "fairly",
+                        "some",
+                        "hard",
+                        "ever",
+                        "super",
+                        "extremely",
+                        "incredibly",
+                    ],
+                ) && gap > 0;
             // "mantling and very aggressive": that degree is the next word's.
             let next_ones = sheet.behaviour(k + 1).is_some() && sheet.before(k + 1) == Break::None;
-            if !mere && !next_ones && once_when && !sheet.has(k, Cue::But) || sheet.is(k, &["hard"]) && gap == 0 {
+            if !mere && !next_ones && once_when && !sheet.has(k, Cue::But)
+                || sheet.is(k, &["hard"]) && gap == 0
+            {
                 return (d, Some(k));
             }
             if next_ones {
                 break;
             }
         }
-        if sheet.behaviour(k).is_some() || sheet.any(k, &[Cue::And, Cue::But, Cue::Or]) && !sheet.is(k, &["with"]) || sheet.bird(k).is_some() || sheet.num(k).is_some() || sheet.food(k).is_some() || sheet.sign(k).is_some() || sheet.any(k, &[Cue::He, Cue::She]) && !sheet.is(k, &["him", "himself", "herself"]) || sheet.any(k, &[Cue::Neg]) {
+        if sheet.behaviour(k).is_some()
+            || sheet.any(k, &[Cue::And, Cue::But, Cue::Or]) && !sheet.is(k, &["with"])
+            || sheet.bird(k).is_some()
+            || sheet.num(k).is_some()
+            || sheet.food(k).is_some()
+            || sheet.sign(k).is_some()
+            || sheet.any(k, &[Cue::He, Cue::She]) && !sheet.is(k, &["him", "himself", "herself"])
+            || sheet.any(k, &[Cue::Neg])
+        {
             break;
         }
         gap += 1;
@@ -272,7 +568,8 @@ fn degree(sheet: &Sheet, i: usize, word: &str) -> (Degree, Option<usize>) {
             let stands_off = gap > 0 && sheet.is(k, &["hard", "some", "much"]);
             // "once she was calm", "so she got": a conjunction, not a degree.
             let conjunction = gap > 0 && sheet.is(k, &["once", "so", "too"]);
-            let of_another = k > 0 && sheet.behaviour(k - 1).is_some() && sheet.before(k) == Break::None && gap > 0;
+            let of_another =
+                k > 0 && sheet.behaviour(k - 1).is_some() && sheet.before(k) == Break::None && gap > 0;
             if !stands_off && !conjunction && !of_another && !(sheet.is(k, &["some"]) && word == "fed up") {
                 return (d, Some(k));
             }
@@ -285,7 +582,11 @@ fn degree(sheet: &Sheet, i: usize, word: &str) -> (Degree, Option<usize>) {
     }
     // "bated, twice", "bating, a lot"
     let next = i + 1;
-    if sheet.before(next) == Break::Comma && class(next).is_some() && (next + 1 >= sheet.len() || sheet.before(next + 1) != Break::None) && !sheet.is(next, &["so", "too", "some", "really", "very"]) {
+    if sheet.before(next) == Break::Comma
+        && class(next).is_some()
+        && (next + 1 >= sheet.len() || sheet.before(next + 1) != Break::None)
+        && !sheet.is(next, &["so", "too", "some", "really", "very"])
+    {
         return (class(next).unwrap_or(Degree::Plain), Some(next));
     }
     (Degree::Plain, None)

@@ -36,7 +36,15 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
     }
 }
 
-fn push(sheet: &mut Sheet, out: &mut Vec<Draft>, sign: Sign, reading: &str, from: usize, to: usize, score: f64) {
+fn push(
+    sheet: &mut Sheet,
+    out: &mut Vec<Draft>,
+    sign: Sign,
+    reading: &str,
+    from: usize,
+    to: usize,
+    score: f64,
+) {
     let value = Value::Condition(Condition { sign, reading: reading.to_owned() });
     out.push(Draft::new(sheet, value, from, to, score));
     sheet.take(from, to);
@@ -47,7 +55,16 @@ type Found = Option<(Sign, String, usize, usize)>;
 /// Words that may stand between a sign and its reading.
 fn light(sheet: &Sheet, k: usize) -> bool {
     sheet.any(k, &[Cue::Be, Cue::Slight, Cue::Strong, Cue::Plain, Cue::Approx, Cue::Filler, Cue::Today])
-        || sheet.is(k, &["a", "an", "the", "her", "his", "'s", "still", "bit", "all", "now", "just", "quite", "nice", "have", "had", "has", "with", "at", "only", "been", "of", "in", "looking", "feels", "feeling", "feel", "look", "are", "were", "nearly", "almost", "again", "right", "up", "it", "it's", "side", "my", "little", "and", "scores", "score", "scored", "scoring", "marks", "about"])
+        || sheet.is(
+            k,
+            &[
+                "a", "an", "the", "her", "his", "'s", "still", "bit", "all", "now", "just", "quite", "nice",
+                "have", "had", "has", "with", "at", "only", "been", "of", "in", "looking", "feels",
+                "feeling", "feel", "look", "are", "were", "nearly", "almost", "again", "right", "up", "it",
+                "it's", "side", "my", "little", "and", "scores", "score", "scored", "scoring", "marks",
+                "about",
+            ],
+        )
 }
 
 /// The next atom to the right that is not light, within `reach` and the clause.
@@ -67,7 +84,9 @@ fn right(sheet: &Sheet, i: usize, reach: usize) -> Option<usize> {
 }
 
 fn reads_anything(sheet: &Sheet, k: usize) -> bool {
-    [Sign::Crop, Sign::Keel, Sign::Mutes, Sign::Casting].iter().any(|s| sheet.reading(k, *s).is_some()) || sheet.damage(k) || sheet.num(k).is_some()
+    [Sign::Crop, Sign::Keel, Sign::Mutes, Sign::Casting].iter().any(|s| sheet.reading(k, *s).is_some())
+        || sheet.damage(k)
+        || sheet.num(k).is_some()
 }
 
 /// The reading of `sign` said beside it: after it, then before it.
@@ -98,7 +117,8 @@ fn beside(sheet: &Sheet, i: usize, sign: Sign) -> Option<(String, usize, usize)>
             continue;
         }
         if let Some(reading) = sheet.reading(b, sign).filter(|_| !sheet.used[b]) {
-            let denied = b > 0 && sheet.before(b) == Break::None && sheet.has(b - 1, Cue::Neg) && !sheet.dead[b - 1];
+            let denied =
+                b > 0 && sheet.before(b) == Break::None && sheet.has(b - 1, Cue::Neg) && !sheet.dead[b - 1];
             return (!denied).then(|| (reading.to_owned(), b, i));
         }
         if !light(sheet, b) {
@@ -107,7 +127,11 @@ fn beside(sheet: &Sheet, i: usize, sign: Sign) -> Option<(String, usize, usize)>
     }
     // "mutes, green" and "keel: good"
     let next = i + 1;
-    if sheet.before(next) == Break::Comma && sheet.live(next) && !sheet.used[next] && sheet.before(next + 1) != Break::None {
+    if sheet.before(next) == Break::Comma
+        && sheet.live(next)
+        && !sheet.used[next]
+        && sheet.before(next + 1) != Break::None
+    {
         return sheet.reading(next, sign).map(|r| (r.to_owned(), i, next));
     }
     None
@@ -130,7 +154,11 @@ fn crop(sheet: &Sheet, i: usize) -> Found {
     let mut b = i;
     while b > 0 && i - b < 4 && sheet.before(b) == Break::None {
         b -= 1;
-        if let Some(reading) = sheet.num(b).filter(|n| n.fraction && !sheet.used[b] && !sheet.dead[b]).and_then(|n| share(n.value)) {
+        if let Some(reading) = sheet
+            .num(b)
+            .filter(|n| n.fraction && !sheet.used[b] && !sheet.dead[b])
+            .and_then(|n| share(n.value))
+        {
             return Some((Sign::Crop, reading.into(), b, i));
         }
         if !sheet.is(b, &["a", "of", "the", "full", "her", "his", "nice", "good", "decent", "about"]) {
@@ -141,16 +169,26 @@ fn crop(sheet: &Sheet, i: usize) -> Found {
     let mut from = i;
     let after = loop {
         match right(sheet, from, 4) {
-            Some(r) if sheet.any(r, &[Cue::Be, Cue::Approx, Cue::Strong, Cue::Plain]) && r < i + 4 && sheet.reading(r, Sign::Crop).is_none() && sheet.num(r).is_none() => from = r,
+            Some(r)
+                if sheet.any(r, &[Cue::Be, Cue::Approx, Cue::Strong, Cue::Plain])
+                    && r < i + 4
+                    && sheet.reading(r, Sign::Crop).is_none()
+                    && sheet.num(r).is_none() =>
+            {
+                from = r
+            }
             other => break other,
         }
     };
     let comma = (sheet.before(i + 1) == Break::Comma && sheet.before(i + 2) != Break::None).then_some(i + 1);
     if let Some(r) = after.or(comma).filter(|r| sheet.live(*r) && !sheet.used[*r])
         && let Some(reading) = sheet.num(r).filter(|n| n.fraction).and_then(|n| share(n.value))
-        && !(sheet.is(r + 1, &["a", "an", "of"]) || sheet.food(r + 1).is_some() || sheet.sign(r + 1).is_some())
+        && !(sheet.is(r + 1, &["a", "an", "of"])
+            || sheet.food(r + 1).is_some()
+            || sheet.sign(r + 1).is_some())
     {
-        let full = usize::from(sheet.is(r + 1, &["full", "way", "ways"]) && sheet.before(r + 1) == Break::None);
+        let full =
+            usize::from(sheet.is(r + 1, &["full", "way", "ways"]) && sheet.before(r + 1) == Break::None);
         return Some((Sign::Crop, reading.into(), i, r + full));
     }
     // "nothing in her crop", "no crop".
@@ -171,7 +209,9 @@ fn crop(sheet: &Sheet, i: usize) -> Found {
 }
 
 fn casting(sheet: &Sheet, i: usize) -> Found {
-    if sheet.is(i, &["casting"]) && (sheet.is(i + 1, &["off", "about", "vote"]) && sheet.before(i + 1) == Break::None) {
+    if sheet.is(i, &["casting"])
+        && (sheet.is(i + 1, &["off", "about", "vote"]) && sheet.before(i + 1) == Break::None)
+    {
         return None;
     }
     for b in (i.saturating_sub(4)..i).rev() {
@@ -189,21 +229,34 @@ fn casting(sheet: &Sheet, i: usize) -> Found {
         return Some((Sign::Casting, reading, from, to));
     }
     // "still waiting for a casting", "found her casting", "a casting under the perch".
-    let waiting = (i.saturating_sub(4)..i).any(|k| sheet.words(k).starts_with("waiting") || sheet.is(k, &["awaiting", "wait"]));
+    let waiting = (i.saturating_sub(4)..i)
+        .any(|k| sheet.words(k).starts_with("waiting") || sheet.is(k, &["awaiting", "wait"]));
     if waiting {
         return Some((Sign::Casting, "none".into(), i, i));
     }
-    let found = (i.saturating_sub(5)..i).find(|k| sheet.is(*k, &["found", "a", "her", "his", "one", "brought", "produced", "had", "picked", "there's", "with"]));
+    let found = (i.saturating_sub(5)..i).find(|k| {
+        sheet.is(
+            *k,
+            &["found", "a", "her", "his", "one", "brought", "produced", "had", "picked", "there's", "with"],
+        )
+    });
     found.map(|from| (Sign::Casting, "cast".into(), from, i))
 }
 
 /// The verb: "she's cast", "not cast yet", "cast late".
 fn cast(sheet: &Sheet, i: usize) -> Found {
     // "cast his vote", "cast a shadow"
-    if sheet.is(i + 1, &["his", "her", "my", "a", "the", "an"]) && sheet.before(i + 1) == Break::None && sheet.sign(i + 2).is_none() {
+    if sheet.is(i + 1, &["his", "her", "my", "a", "the", "an"])
+        && sheet.before(i + 1) == Break::None
+        && sheet.sign(i + 2).is_none()
+    {
         return None;
     }
-    if i > 0 && sheet.before(i) == Break::None && (sheet.is(i - 1, &["a", "the", "to", "plaster", "i", "we"]) || sheet.any(i - 1, &[Cue::I])) && !(i > 1 && sheet.is(i - 2, &["found", "yet", "still"])) {
+    if i > 0
+        && sheet.before(i) == Break::None
+        && (sheet.is(i - 1, &["a", "the", "to", "plaster", "i", "we"]) || sheet.any(i - 1, &[Cue::I]))
+        && !(i > 1 && sheet.is(i - 2, &["found", "yet", "still"]))
+    {
         return None;
     }
     for b in (i.saturating_sub(4)..i).rev() {
@@ -258,7 +311,8 @@ fn keel(sheet: &Sheet, i: usize) -> Found {
                 return Some((Sign::Keel, format!("{}/{}", num.value, of.value), i, k + 2));
             }
             let ends = k + 1 >= sheet.len() || sheet.before(k + 1) != Break::None;
-            if num.value <= 5.0 && num.value >= 1.0 && sheet.before(k) == Break::None && ends && !num.fraction {
+            if num.value <= 5.0 && num.value >= 1.0 && sheet.before(k) == Break::None && ends && !num.fraction
+            {
                 return Some((Sign::Keel, format!("{}/5", num.value), i, k));
             }
             break;
@@ -328,7 +382,34 @@ fn feathers(sheet: &mut Sheet, verb: usize, out: &mut Vec<Draft>) -> usize {
                 push(sheet, out, Sign::Moult, &reading, from, k, 0.95);
                 last = k;
             }
-        } else if !(light(sheet, k) || sheet.num(k).is_some() || sheet.any(k, &[Cue::And, Cue::First]) || sheet.is(k, &["another", "more", "one", "of", "second", "left", "new", "big", "inner", "outer", "third", "fourth", "couple", "first", "old", "both", "couple of", "few"]) || sheet.any(k, &[Cue::Left])) {
+        } else if !(light(sheet, k)
+            || sheet.num(k).is_some()
+            || sheet.any(k, &[Cue::And, Cue::First])
+            || sheet.is(
+                k,
+                &[
+                    "another",
+                    "more",
+                    "one",
+                    "of",
+                    "second",
+                    "left",
+                    "new",
+                    "big",
+                    "inner",
+                    "outer",
+                    "third",
+                    "fourth",
+                    "couple",
+                    "first",
+                    "old",
+                    "both",
+                    "couple of",
+                    "few",
+                ],
+            )
+            || sheet.any(k, &[Cue::Left]))
+        {
             break;
         }
         k += 1;
@@ -347,14 +428,27 @@ fn singular(words: &str) -> String {
 /// "left foot looks swollen", "a cut on her foot", "bent a feather", "the beak is overgrown".
 fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
     // A chick's foot is food.
-    if i > 0 && sheet.before(i) == Break::None && (sheet.food(i - 1).is_some() || sheet.is(i - 1, &["on"]) && sign == Sign::Foot && sheet.is(i, &["foot"])) {
+    if i > 0
+        && sheet.before(i) == Break::None
+        && (sheet.food(i - 1).is_some()
+            || sheet.is(i - 1, &["on"]) && sign == Sign::Foot && sheet.is(i, &["foot"]))
+    {
         return None;
     }
-    let kit_broke = (i.saturating_sub(6)..i).any(|k| sheet.kit(k).is_some() && (k + 1..=i).all(|m| sheet.before(m) == Break::None));
+    let kit_broke = (i.saturating_sub(6)..i)
+        .any(|k| sheet.kit(k).is_some() && (k + 1..=i).all(|m| sheet.before(m) == Break::None));
     let skip = |k: usize| {
         light(sheet, k)
             || sheet.any(k, &[Cue::Left, Cue::Neg])
-            || sheet.is(k, &["left", "right", "wing", "tail", "one", "of", "got", "has", "that", "looks", "on", "in", "to", "gone", "slightly", "getting", "starting", "broken", "by", "so", "stub", "tip", "side", "end", "both", "went", "come", "back", "found", "there", "there's", "hind", "front", "no", "longer", "as", "was", "pretty"])
+            || sheet.is(
+                k,
+                &[
+                    "left", "right", "wing", "tail", "one", "of", "got", "has", "that", "looks", "on", "in",
+                    "to", "gone", "slightly", "getting", "starting", "broken", "by", "so", "stub", "tip",
+                    "side", "end", "both", "went", "come", "back", "found", "there", "there's", "hind",
+                    "front", "no", "longer", "as", "was", "pretty",
+                ],
+            )
             || sheet.part(k).is_some()
     };
     let mut k = i + 1;
@@ -362,7 +456,14 @@ fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
         if kit_broke && sheet.any(k, &[Cue::Broke, Cue::Lost]) {
             return None;
         }
-        if sheet.damage(k) && !sheet.dead[k] && !sheet.used[k] && !(sheet.is(k, &["lost", "missing", "long", "loose", "hot", "warm", "red", "growing", "fine", "clean"]) && sheet.food(k + 1).is_some()) {
+        if sheet.damage(k)
+            && !sheet.dead[k]
+            && !sheet.used[k]
+            && !(sheet.is(
+                k,
+                &["lost", "missing", "long", "loose", "hot", "warm", "red", "growing", "fine", "clean"],
+            ) && sheet.food(k + 1).is_some())
+        {
             return Some((sign, sheet.words(k), i, k));
         }
         if !skip(k) && sheet.sign(k).is_none() {
@@ -370,13 +471,19 @@ fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
         }
         k += 1;
     }
-    if sheet.before(i + 1) == Break::Comma && sheet.damage(i + 1) && !sheet.dead[i + 1] && sheet.before(i + 2) != Break::None {
+    if sheet.before(i + 1) == Break::Comma
+        && sheet.damage(i + 1)
+        && !sheet.dead[i + 1]
+        && sheet.before(i + 2) != Break::None
+    {
         return Some((sign, sheet.words(i + 1), i, i + 1));
     }
     // "left foot, looks swollen"
     let next = i + 1;
     if sheet.before(next) == Break::Comma && sheet.any(next, &[Cue::Be]) {
-        let d = (next + 1..sheet.len().min(next + 4)).take_while(|k| sheet.before(*k) == Break::None).find(|k| sheet.damage(*k) && !sheet.dead[*k]);
+        let d = (next + 1..sheet.len().min(next + 4))
+            .take_while(|k| sheet.before(*k) == Break::None)
+            .find(|k| sheet.damage(*k) && !sheet.dead[*k]);
         if let Some(d) = d {
             return Some((sign, sheet.words(d), i, d));
         }
@@ -385,7 +492,10 @@ fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
     while b > 0 && i - b < 7 && sheet.before(b) == Break::None {
         b -= 1;
         if sheet.damage(b) && !sheet.dead[b] && !sheet.used[b] {
-            let lost = sheet.is(b, &["lost", "dropped", "missing", "clean", "loose", "long", "hot", "growing", "fine", "better"]);
+            let lost = sheet.is(
+                b,
+                &["lost", "dropped", "missing", "clean", "loose", "long", "hot", "growing", "fine", "better"],
+            );
             let body = i - b == 1 || !lost;
             return body.then(|| (sign, base(&sheet.words(b)), b, i));
         }

@@ -15,7 +15,9 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         }
         let Some(kit) = sheet.kit(i) else { continue };
         let item = sheet.lexicon.equipment()[usize::from(kit)].word.clone();
-        let Some((action, from, to)) = action(sheet, i, &item).or_else(|| in_list(sheet, i, last)) else { continue };
+        let Some((action, from, to)) = action(sheet, i, &item).or_else(|| in_list(sheet, i, last)) else {
+            continue;
+        };
         last = Some((i, action));
         let value = Value::Equipment(Equipment { item, action });
         out.push(Draft::new(sheet, value, from.min(i), to.max(i), 0.95).at(i));
@@ -24,15 +26,38 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
 }
 
 /// "changed the jesses and the leash": the verb holds for the list.
-fn in_list(sheet: &Sheet, i: usize, last: Option<(usize, EquipmentAction)>) -> Option<(EquipmentAction, usize, usize)> {
+fn in_list(
+    sheet: &Sheet,
+    i: usize,
+    last: Option<(usize, EquipmentAction)>,
+) -> Option<(EquipmentAction, usize, usize)> {
     let (at, action) = last.filter(|(at, _)| i - at <= 6)?;
-    let only = (at + 1..i).all(|k| sheet.dead[k] || sheet.used[k] || sheet.any(k, &[Cue::And, Cue::Old, Cue::His, Cue::Her]) || sheet.is(k, &["a", "the", "an", "new", "both", "her", "his", "leather", "of", "pair", "one"]) || sheet.num(k).is_some());
-    (only && sheet.before(i) != Break::Stop && (at + 1..=i).all(|k| sheet.before(k) != Break::Stop)).then_some((action, i, i))
+    let only = (at + 1..i).all(|k| {
+        sheet.dead[k]
+            || sheet.used[k]
+            || sheet.any(k, &[Cue::And, Cue::Old, Cue::His, Cue::Her])
+            || sheet.is(k, &["a", "the", "an", "new", "both", "her", "his", "leather", "of", "pair", "one"])
+            || sheet.num(k).is_some()
+    });
+    (only && sheet.before(i) != Break::Stop && (at + 1..=i).all(|k| sheet.before(k) != Break::Stop))
+        .then_some((action, i, i))
 }
 
 /// Kit that is handled every day: putting it on or taking it off is no change of kit.
 fn daily(item: &str) -> bool {
-    matches!(item, "hood" | "glove" | "perch" | "lure" | "creance" | "scale" | "leash" | "swivel" | "travel box" | "bath")
+    matches!(
+        item,
+        "hood"
+            | "glove"
+            | "perch"
+            | "lure"
+            | "creance"
+            | "scale"
+            | "leash"
+            | "swivel"
+            | "travel box"
+            | "bath"
+    )
 }
 
 fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize, usize)> {
@@ -45,7 +70,9 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
     }
     let mut new = None;
     let mut k = i;
-    let denied = |k: usize| k > 0 && sheet.before(k) == Break::None && sheet.any(k - 1, &[Cue::Neg]) && !sheet.dead[k - 1];
+    let denied = |k: usize| {
+        k > 0 && sheet.before(k) == Break::None && sheet.any(k - 1, &[Cue::Neg]) && !sheet.dead[k - 1]
+    };
     while k > start {
         k -= 1;
         if sheet.dead[k] {
@@ -69,7 +96,9 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
             return Some((A::Changed, k, i));
         }
         if sheet.has(k, Cue::Put) || sheet.is(k, &["put", "putting"]) {
-            let on = (i + 1..end.min(i + 6)).take_while(|m| sheet.before(*m) == Break::None).find(|m| sheet.is(*m, &["on"]) || sheet.words(*m) == "back on");
+            let on = (i + 1..end.min(i + 6))
+                .take_while(|m| sheet.before(*m) == Break::None)
+                .find(|m| sheet.is(*m, &["on"]) || sheet.words(*m) == "back on");
             let before = (k + 1..i).find(|m| sheet.is(*m, &["on"]));
             let named = (k + 1..i).any(|m| sheet.bird(m).is_some());
             if new.is_some() || (on.is_some() || before.is_some() && !named) && !daily(item) {
@@ -90,7 +119,8 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
             return (!daily(item) || sheet.is(k, &["removed", "removing"])).then_some((A::Removed, k, i));
         }
         if sheet.has(k, Cue::Take) && !sheet.has(k, Cue::TakeOff) {
-            let off = (i + 1..end.min(i + 5)).find(|m| sheet.is(*m, &["off"]) && sheet.before(*m) == Break::None);
+            let off =
+                (i + 1..end.min(i + 5)).find(|m| sheet.is(*m, &["off"]) && sheet.before(*m) == Break::None);
             if let Some(off) = off.filter(|_| !daily(item)) {
                 return Some((A::Removed, k, off));
             }
@@ -128,7 +158,9 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
         if sheet.has(m, Cue::Broke) && !no || no && sheet.is(m, &["working", "sending", "transmitting"]) {
             return Some((A::Broken, i, m));
         }
-        if sheet.has(m, Cue::Lost) && !sheet.is(m, &["dropped", "lost"]) || sheet.is(m, &["lost", "gone"]) && sheet.any(m.saturating_sub(1), &[Cue::Be]) {
+        if sheet.has(m, Cue::Lost) && !sheet.is(m, &["dropped", "lost"])
+            || sheet.is(m, &["lost", "gone"]) && sheet.any(m.saturating_sub(1), &[Cue::Be])
+        {
             return Some((A::Lost, i, m));
         }
         if sheet.has(m, Cue::Check) && !no {
@@ -140,8 +172,21 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
         m += 1;
     }
     // "new jesses": fitted, unless they are only wanted.
-    let wanted = (i.saturating_sub(6)..i).any(|k| sheet.has(k, Cue::Price)) || new.is_some_and(|n| (n.saturating_sub(5)..n).any(|x| sheet.is(x, &["need", "needs", "order", "ordered", "want", "wants", "buy", "make", "making", "needing", "require", "scales", "bought", "buying", "buys"])));
-    let priced = sheet.before(i + 1) == Break::None && (sheet.any(i + 1, &[Cue::Be, Cue::Price]) || sheet.is(i + 1, &["'s", "costs", "arrived", "came", "i"]));
+    let wanted = (i.saturating_sub(6)..i).any(|k| sheet.has(k, Cue::Price))
+        || new.is_some_and(|n| {
+            (n.saturating_sub(5)..n).any(|x| {
+                sheet.is(
+                    x,
+                    &[
+                        "need", "needs", "order", "ordered", "want", "wants", "buy", "make", "making",
+                        "needing", "require", "scales", "bought", "buying", "buys",
+                    ],
+                )
+            })
+        });
+    let priced = sheet.before(i + 1) == Break::None
+        && (sheet.any(i + 1, &[Cue::Be, Cue::Price])
+            || sheet.is(i + 1, &["'s", "costs", "arrived", "came", "i"]));
     new.filter(|n| !wanted && !priced && i - n <= 3).map(|n| (fit(sheet, i, end), n, i))
 }
 
@@ -149,14 +194,20 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
 fn straight_after(sheet: &Sheet, i: usize, end: usize) -> Option<(EquipmentAction, usize, usize)> {
     use EquipmentAction as A;
     let mut m = i + 1;
-    while m < end && sheet.before(m) == Break::None && (sheet.any(m, &[Cue::Be]) || sheet.is(m, &["'s", "all", "had", "has", "have", "got", "now"])) {
+    while m < end
+        && sheet.before(m) == Break::None
+        && (sheet.any(m, &[Cue::Be]) || sheet.is(m, &["'s", "all", "had", "has", "have", "got", "now"]))
+    {
         m += 1;
     }
     // "lost a bell fitted a new leash": that action has its own piece.
     if sheet.before(m + 1) == Break::None && sheet.is(m + 1, &["her", "his", "the", "a", "new", "another"]) {
         return None;
     }
-    let closes = m + 1 >= end || sheet.before(m + 1) != Break::None || sheet.any(m + 1, &[Cue::And, Cue::But]) || sheet.bird(m + 1).is_some();
+    let closes = m + 1 >= end
+        || sheet.before(m + 1) != Break::None
+        || sheet.any(m + 1, &[Cue::And, Cue::But])
+        || sheet.bird(m + 1).is_some();
     if m >= end || sheet.before(m) != Break::None || sheet.dead[m] || !closes {
         return None;
     }
@@ -174,6 +225,11 @@ fn straight_after(sheet: &Sheet, i: usize, end: usize) -> Option<(EquipmentActio
 
 /// New kit in the place of old is changed, else fitted.
 fn fit(sheet: &Sheet, i: usize, end: usize) -> EquipmentAction {
-    let replaces = (i + 1..end).any(|k| matches!(sheet.words(k).as_str(), "in place of" | "instead of" | "to replace" | "for the old" | "in exchange for" | "replacing"));
+    let replaces = (i + 1..end).any(|k| {
+        matches!(
+            sheet.words(k).as_str(),
+            "in place of" | "instead of" | "to replace" | "for the old" | "in exchange for" | "replacing"
+        )
+    });
     if replaces { EquipmentAction::Changed } else { EquipmentAction::Fitted }
 }

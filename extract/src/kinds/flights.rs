@@ -40,12 +40,23 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             pending = (None, None, owner);
         }
         if let Some((count, to)) = counted(sheet, i) {
-            let again = set.is_some_and(|s| s.flights.count.is_some_and(|c| c != count) || s.flights.count.is_some() && sheet.when[s.head] != sheet.when[i]);
+            let again = set.is_some_and(|s| {
+                s.flights.count.is_some_and(|c| c != count)
+                    || s.flights.count.is_some() && sheet.when[s.head] != sheet.when[i]
+            });
             if again {
                 close(sheet, &mut set, out);
             }
             let fresh = set.is_none();
-            let now = set.get_or_insert(Set { flights: Flights::default(), from: i, to, head: i, owner, told: true, aimed: None });
+            let now = set.get_or_insert(Set {
+                flights: Flights::default(),
+                from: i,
+                to,
+                head: i,
+                owner,
+                told: true,
+                aimed: None,
+            });
             now.flights.count = Some(count);
             now.told = true;
             now.to = now.to.max(to);
@@ -62,8 +73,19 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             continue;
         }
         if let Some((metres, from, to)) = distance(sheet, i, set.as_ref()) {
-            let now = set.get_or_insert(Set { flights: Flights::default(), from, to, head: i, owner, told: false, aimed: None });
-            let longest = now.flights.longest_m.map_or(metres, |m: f64| if sheet.corrected[i].is_some() { metres } else { m.max(metres) });
+            let now = set.get_or_insert(Set {
+                flights: Flights::default(),
+                from,
+                to,
+                head: i,
+                owner,
+                told: false,
+                aimed: None,
+            });
+            let longest = now
+                .flights
+                .longest_m
+                .map_or(metres, |m: f64| if sheet.corrected[i].is_some() { metres } else { m.max(metres) });
             now.flights.longest_m = Some(longest);
             now.told = true;
             extend(now, from, to);
@@ -81,7 +103,15 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                 Some(_) => pending.0 = Some(line),
                 // "first time flying free" tells of the step; the flights come after, if at all.
                 None if flew(sheet, i) && !step_told(out, i) => {
-                    set = Some(Set { flights: Flights { line: Some(line), ..Flights::default() }, from: i, to: i, head: i, owner, told: said_flew(sheet, i), aimed: None });
+                    set = Some(Set {
+                        flights: Flights { line: Some(line), ..Flights::default() },
+                        from: i,
+                        to: i,
+                        head: i,
+                        owner,
+                        told: said_flew(sheet, i),
+                        aimed: None,
+                    });
                 }
                 None => pending.0 = Some(line),
             }
@@ -95,7 +125,15 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                 Some(_) => {}
                 None if said_flew(sheet, i) => {
                     let (line, _, _) = pending;
-                    set = Some(Set { flights: Flights { to: Some(to), line, ..Flights::default() }, from: i, to: i, head: i, owner, told: true, aimed: None });
+                    set = Some(Set {
+                        flights: Flights { to: Some(to), line, ..Flights::default() },
+                        from: i,
+                        to: i,
+                        head: i,
+                        owner,
+                        told: true,
+                        aimed: None,
+                    });
                     pending.0 = None;
                 }
                 None => pending.1 = Some(to),
@@ -134,13 +172,68 @@ fn close(sheet: &Sheet, set: &mut Option<Set>, out: &mut Vec<Draft>) {
 /// A count of flights that starts at `i`, and where its words end.
 fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
     let num = sheet.num(i)?;
-    if num.money || num.minus || num.fraction || num.form != Form::Plain || num.value.fract() != 0.0 || !(1.0..=300.0).contains(&num.value) {
+    if num.money
+        || num.minus
+        || num.fraction
+        || num.form != Form::Plain
+        || num.value.fract() != 0.0
+        || !(1.0..=300.0).contains(&num.value)
+    {
         return None;
     }
     let count = num.value as u32;
     let mut k = i + 1;
     let mut skipped = 0;
-    while skipped < 3 && sheet.before(k) == Break::None && k < sheet.len() && !sheet.has(k, Cue::Flight) && (sheet.is(k, &["good", "short", "long", "more", "nice", "quick", "straight", "clean", "decent", "strong", "lovely", "further", "practice", "of", "full", "solid", "great", "small", "separate", "successful", "fist", "lure", "line", "creance", "indoor", "perfect", "little", "brilliant", "proper", "extra", "instant", "immediate", "free", "slow", "poor", "training", "excellent"]) || sheet.grade(k).is_some() || sheet.any(k, &[Cue::Strong, Cue::Plain]) || line_word(sheet, k) || sheet.kit(k).is_some() && sheet.has(k + 1, Cue::Flight)) {
+    while skipped < 3
+        && sheet.before(k) == Break::None
+        && k < sheet.len()
+        && !sheet.has(k, Cue::Flight)
+        && (sheet.is(
+            k,
+            &[
+                "good",
+                "short",
+                "long",
+                "more",
+                "nice",
+                "quick",
+                "straight",
+                "clean",
+                "decent",
+                "strong",
+                "lovely",
+                "further",
+                "practice",
+                "of",
+                "full",
+                "solid",
+                "great",
+                "small",
+                "separate",
+                "successful",
+                "fist",
+                "lure",
+                "line",
+                "creance",
+                "indoor",
+                "perfect",
+                "little",
+                "brilliant",
+                "proper",
+                "extra",
+                "instant",
+                "immediate",
+                "free",
+                "slow",
+                "poor",
+                "training",
+                "excellent",
+            ],
+        ) || sheet.grade(k).is_some()
+            || sheet.any(k, &[Cue::Strong, Cue::Plain])
+            || line_word(sheet, k)
+            || sheet.kit(k).is_some() && sheet.has(k + 1, Cue::Flight))
+    {
         k += 1;
         skipped += 1;
     }
@@ -157,7 +250,28 @@ fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
     }
     if sheet.has(k, Cue::Flight) && sheet.live(k) {
         let word = sheet.words(k);
-        let odd = matches!(word.as_str(), "calls" | "come" | "comes" | "fly" | "flies" | "goes" | "fights" | "flites" | "lights" | "jumps" | "trips" | "rounds" | "laps" | "call" | "hops" | "flight s" | "recall" | "reps" | "stoops");
+        let odd = matches!(
+            word.as_str(),
+            "calls"
+                | "come"
+                | "comes"
+                | "fly"
+                | "flies"
+                | "goes"
+                | "fights"
+                | "flites"
+                | "lights"
+                | "jumps"
+                | "trips"
+                | "rounds"
+                | "laps"
+                | "call"
+                | "hops"
+                | "flight s"
+                | "recall"
+                | "reps"
+                | "stoops"
+        );
         // "two fights" is "two flights" where flying is talked of.
         if odd && !talk(sheet, i) && !matches!(word.as_str(), "recalls" | "flites") {
             return None;
@@ -168,14 +282,21 @@ fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
         return Some((count, k));
     }
     if sheet.has(k, Cue::Times) && sheet.before(k) == Break::None {
-        let to = sheet.any(k + 1, &[Cue::Fist, Cue::ToLure, Cue::ToPerch]) && sheet.before(k + 1) == Break::None;
-        let verb = (i.saturating_sub(6)..i).any(|m| sheet.has(m, Cue::Flew) && (m + 1..=i).all(|x| sheet.before(x) == Break::None) || aim(sheet, m).is_some() && (m + 1..=i).all(|x| sheet.before(x) != Break::Stop));
+        let to =
+            sheet.any(k + 1, &[Cue::Fist, Cue::ToLure, Cue::ToPerch]) && sheet.before(k + 1) == Break::None;
+        let verb = (i.saturating_sub(6)..i).any(|m| {
+            sheet.has(m, Cue::Flew) && (m + 1..=i).all(|x| sheet.before(x) == Break::None)
+                || aim(sheet, m).is_some() && (m + 1..=i).all(|x| sheet.before(x) != Break::Stop)
+        });
         return (to || verb && !sheet.is(k, &["time"])).then_some((count, k));
     }
     // "ten more to the lure", "eight to the fist"
     let more = skipped > 0 || k == i + 1;
-    let to = sheet.any(k, &[Cue::ToLure, Cue::ToPerch]) || sheet.has(k, Cue::Fist) && sheet.words(k).starts_with("to ");
-    let line = line_word(sheet, k) && sheet.before(k) == Break::None && sheet.any(k + 1, &[Cue::Fist, Cue::ToLure, Cue::ToPerch]);
+    let to = sheet.any(k, &[Cue::ToLure, Cue::ToPerch])
+        || sheet.has(k, Cue::Fist) && sheet.words(k).starts_with("to ");
+    let line = line_word(sheet, k)
+        && sheet.before(k) == Break::None
+        && sheet.any(k + 1, &[Cue::Fist, Cue::ToLure, Cue::ToPerch]);
     let far = num.value > 60.0;
     (more && (to || line) && !far).then_some((count, k - 1))
 }
@@ -185,14 +306,21 @@ fn line_word(sheet: &Sheet, k: usize) -> bool {
 }
 
 fn talk(sheet: &Sheet, i: usize) -> bool {
-    let (start, end) = (sheet.start_of_sentence(i).max(i.saturating_sub(20)), sheet.end_of_sentence(i).min(i + 20));
+    let (start, end) =
+        (sheet.start_of_sentence(i).max(i.saturating_sub(20)), sheet.end_of_sentence(i).min(i + 20));
     (start..end).any(|k| aim(sheet, k).is_some() || sheet.is(k, &["longest", "flew", "creance", "free"]))
 }
 
 /// Whether what is said is a plan: "six flights tomorrow".
 fn planned(sheet: &Sheet, i: usize) -> bool {
     let start = sheet.start_of_sentence(i).max(i.saturating_sub(8));
-    (start..i).rev().take_while(|k| sheet.before(*k + 1) == Break::None).any(|k| sheet.any(k, &[Cue::Plan]) && sheet.is(k, &["will", "'ll", "plan", "planning", "tomorrow", "gonna", "want", "might"]) || sheet.words(k) == "going to" || sheet.words(k) == "want to" || sheet.words(k) == "hoping to")
+    (start..i).rev().take_while(|k| sheet.before(*k + 1) == Break::None).any(|k| {
+        sheet.any(k, &[Cue::Plan])
+            && sheet.is(k, &["will", "'ll", "plan", "planning", "tomorrow", "gonna", "want", "might"])
+            || sheet.words(k) == "going to"
+            || sheet.words(k) == "want to"
+            || sheet.words(k) == "hoping to"
+    })
 }
 
 /// A distance in metres that starts at `i`, with its words.
@@ -218,10 +346,33 @@ fn distance(sheet: &Sheet, i: usize, set: Option<&Set>) -> Option<(f64, usize, u
     let mut from = i;
     let mut strong = false;
     for k in (i.saturating_sub(5)..i).rev() {
-        if sheet.before(k + 1) == Break::Stop || sheet.bird(k).is_some() || sheet.num(k).is_some() && !sheet.dead[k] {
+        if sheet.before(k + 1) == Break::Stop
+            || sheet.bird(k).is_some()
+            || sheet.num(k).is_some() && !sheet.dead[k]
+        {
             break;
         }
-        if sheet.is(k, &["longest", "furthest", "farthest", "max", "maximum", "best", "biggest"]) || sheet.words(k).contains("longest") || sheet.words(k).contains("furthest") || matches!(sheet.words(k).as_str(), "out to" | "the best" | "best one" | "best was" | "as far as" | "pushed her to" | "pushed him to" | "stretched her to" | "stretched him to" | "pushed out to" | "distance of" | "distance was" | "top distance" | "increased to") {
+        if sheet.is(k, &["longest", "furthest", "farthest", "max", "maximum", "best", "biggest"])
+            || sheet.words(k).contains("longest")
+            || sheet.words(k).contains("furthest")
+            || matches!(
+                sheet.words(k).as_str(),
+                "out to"
+                    | "the best"
+                    | "best one"
+                    | "best was"
+                    | "as far as"
+                    | "pushed her to"
+                    | "pushed him to"
+                    | "stretched her to"
+                    | "stretched him to"
+                    | "pushed out to"
+                    | "distance of"
+                    | "distance was"
+                    | "top distance"
+                    | "increased to"
+            )
+        {
             strong = true;
             from = k;
             break;
@@ -229,8 +380,12 @@ fn distance(sheet: &Sheet, i: usize, set: Option<&Set>) -> Option<(f64, usize, u
     }
     let Some(scale) = scale else {
         // "longest sixty", the unit left out.
-        let ends = i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None || sheet.any(i + 1, &[Cue::And, Cue::But]) || sheet.bird(i + 1).is_some();
-        let bare = strong && ends && set.is_some() && num.form == Form::Plain && (2.0..600.0).contains(&num.value);
+        let ends = i + 1 >= sheet.len()
+            || sheet.before(i + 1) != Break::None
+            || sheet.any(i + 1, &[Cue::And, Cue::But])
+            || sheet.bird(i + 1).is_some();
+        let bare =
+            strong && ends && set.is_some() && num.form == Form::Plain && (2.0..600.0).contains(&num.value);
         let yards = sheet.context.units == Some(Units::Avoirdupois);
         return bare.then(|| (metres(num.value, if yards { 0.9144 } else { 1.0 }), from, i));
     };
@@ -243,8 +398,15 @@ fn distance(sheet: &Sheet, i: usize, set: Option<&Set>) -> Option<(f64, usize, u
         to += 2;
     }
     let sentence = sheet.start_of_sentence(i).max(i.saturating_sub(24))..sheet.end_of_sentence(i).min(i + 8);
-    let here = sentence.clone().any(|k| aim(sheet, k).is_some() || sheet.has(k, Cue::Flight) || sheet.is(k, &["flew", "flown", "flying"]) || line(sheet, k).is_some() && flew(sheet, k));
-    let near = set.is_some_and(|s| i <= s.to + 6 && !sheet.is(unit + 1, &["downwind", "away", "off", "down", "upwind", "from"]));
+    let here = sentence.clone().any(|k| {
+        aim(sheet, k).is_some()
+            || sheet.has(k, Cue::Flight)
+            || sheet.is(k, &["flew", "flown", "flying"])
+            || line(sheet, k).is_some() && flew(sheet, k)
+    });
+    let near = set.is_some_and(|s| {
+        i <= s.to + 6 && !sheet.is(unit + 1, &["downwind", "away", "off", "down", "upwind", "from"])
+    });
     if planned(sheet, i) && !near {
         return None;
     }
@@ -257,10 +419,22 @@ fn metres(value: f64, scale: f64) -> f64 {
 
 /// How high a falcon pitched, or how far the car stood: no length of a flight.
 fn high(sheet: &Sheet, i: usize, unit: usize) -> bool {
-    let before = (i.saturating_sub(5)..i).rev().take_while(|k| sheet.before(*k + 1) != Break::Stop && sheet.num(*k).is_none()).any(|k| {
-        sheet.has(k, Cue::Height) && !sheet.is(k, &["high"]) || sheet.is(k, &["pitched", "pitch", "height", "waited", "waiting", "climbed", "mounted"]) || sheet.behaviour(k).is_some_and(|b| matches!(sheet.lexicon.behaviours()[usize::from(b)].word.as_str(), "waiting on" | "soaring"))
-    });
-    let after = sheet.before(unit + 1) == Break::None && (sheet.is(unit + 1, &["up", "high", "overhead", "above", "pitch", "tall", "deep", "wide"]) || sheet.has(unit + 1, Cue::Height));
+    let before = (i.saturating_sub(5)..i)
+        .rev()
+        .take_while(|k| sheet.before(*k + 1) != Break::Stop && sheet.num(*k).is_none())
+        .any(|k| {
+            sheet.has(k, Cue::Height) && !sheet.is(k, &["high"])
+                || sheet.is(k, &["pitched", "pitch", "height", "waited", "waiting", "climbed", "mounted"])
+                || sheet.behaviour(k).is_some_and(|b| {
+                    matches!(
+                        sheet.lexicon.behaviours()[usize::from(b)].word.as_str(),
+                        "waiting on" | "soaring"
+                    )
+                })
+        });
+    let after = sheet.before(unit + 1) == Break::None
+        && (sheet.is(unit + 1, &["up", "high", "overhead", "above", "pitch", "tall", "deep", "wide"])
+            || sheet.has(unit + 1, Cue::Height));
     before || after
 }
 
@@ -274,29 +448,65 @@ fn line(sheet: &Sheet, i: usize) -> Option<Line> {
     }
     if sheet.has(i, Cue::Free) {
         let of = sheet.is(i + 1, &["of", "from", "range"]) && sheet.before(i + 1) == Break::None;
-        let not = i > 0 && sheet.before(i) == Break::None && (sheet.has(i - 1, Cue::Neg) || sheet.is(i - 1, &["feel", "got", "broke", "for", "set"]));
+        let not = i > 0
+            && sheet.before(i) == Break::None
+            && (sheet.has(i - 1, Cue::Neg) || sheet.is(i - 1, &["feel", "got", "broke", "for", "set"]));
         return (!of && !not && !planned_step()).then_some(Line::Free);
     }
-    if sheet.step(i) == Some(Step::FreeFlight) && (sheet.is(i, &["freeflight"]) || matches!(sheet.word(i), "flew" | "flying" | "flown")) && !sheet.has(i, Cue::Free) {
+    if sheet.step(i) == Some(Step::FreeFlight)
+        && (sheet.is(i, &["freeflight"]) || matches!(sheet.word(i), "flew" | "flying" | "flown"))
+        && !sheet.has(i, Cue::Free)
+    {
         return (!planned_step()).then_some(Line::Free);
     }
     if sheet.step(i) == Some(Step::Creance) || sheet.is(i, &["creance"]) {
-        let on = (i.saturating_sub(3)..i).any(|k| (sheet.is(k, &["on", "with", "onto", "using"]) || sheet.words(k).ends_with(" on") || sheet.words(k) == "on to") && (k + 1..=i).all(|x| sheet.before(x) == Break::None));
+        let on = (i.saturating_sub(3)..i).any(|k| {
+            (sheet.is(k, &["on", "with", "onto", "using"])
+                || sheet.words(k).ends_with(" on")
+                || sheet.words(k) == "on to")
+                && (k + 1..=i).all(|x| sheet.before(x) == Break::None)
+        });
         let plain = sheet.words(i).contains("creance") || sheet.atoms[i].heard;
-        let off = i > 0 && sheet.before(i) == Break::None && (sheet.is(i - 1, &["off", "round", "checked", "new", "the"]) && !on && i > 1 && sheet.is(i - 2, &["off", "checked", "new", "round"]) || sheet.is(i - 1, &["off", "new"]));
+        let off = i > 0
+            && sheet.before(i) == Break::None
+            && (sheet.is(i - 1, &["off", "round", "checked", "new", "the"])
+                && !on
+                && i > 1
+                && sheet.is(i - 2, &["off", "checked", "new", "round"])
+                || sheet.is(i - 1, &["off", "new"]));
         if off {
             return None;
         }
-        let start = plain && sheet.has(i + 1, Cue::Flight) || (plain && i > 0 && sheet.any(i - 1, &[Cue::Flight]));
-        return ((on || start || plain && sheet.before(i) == Break::Comma) && !planned_step()).then_some(Line::Creance);
+        let start =
+            plain && sheet.has(i + 1, Cue::Flight) || (plain && i > 0 && sheet.any(i - 1, &[Cue::Flight]));
+        return ((on || start || plain && sheet.before(i) == Break::Comma) && !planned_step())
+            .then_some(Line::Creance);
     }
     None
 }
 
 fn next_time(sheet: &Sheet, i: usize) -> bool {
-    let (start, end) = (sheet.start_of_sentence(i).max(i.saturating_sub(12)), sheet.end_of_sentence(i).min(i + 8));
+    let (start, end) =
+        (sheet.start_of_sentence(i).max(i.saturating_sub(12)), sheet.end_of_sentence(i).min(i + 8));
     (start..end).any(|k| {
-        (sheet.has(k, Cue::Plan) && sheet.is(k, &["planning", "plan", "planned", "tomorrow", "hopefully", "soon", "plans", "ready"]) || matches!(sheet.words(k).as_str(), "next week" | "at the weekend" | "hoping to" | "going to" | "want to" | "next step" | "ready for" | "next weekend" | "next time" | "thinking of" | "thinking about" | "next month"))
+        (sheet.has(k, Cue::Plan)
+            && sheet
+                .is(k, &["planning", "plan", "planned", "tomorrow", "hopefully", "soon", "plans", "ready"])
+            || matches!(
+                sheet.words(k).as_str(),
+                "next week"
+                    | "at the weekend"
+                    | "hoping to"
+                    | "going to"
+                    | "want to"
+                    | "next step"
+                    | "ready for"
+                    | "next weekend"
+                    | "next time"
+                    | "thinking of"
+                    | "thinking about"
+                    | "next month"
+            ))
             && (k.min(i) + 1..=k.max(i)).all(|x| sheet.before(x) != Break::Stop)
     })
 }
@@ -314,11 +524,19 @@ fn aim(sheet: &Sheet, i: usize) -> Option<To> {
     if sheet.has(i, Cue::ToPerch) {
         return Some(To::Perch);
     }
-    if sheet.has(i, Cue::Fist) && (words().starts_with("to ") || words().starts_with("back to") || words().starts_with("from the post") || to_before || words().starts_with("fist ")) {
+    if sheet.has(i, Cue::Fist)
+        && (words().starts_with("to ")
+            || words().starts_with("back to")
+            || words().starts_with("from the post")
+            || to_before
+            || words().starts_with("fist "))
+    {
         return Some(To::Fist);
     }
     // "twelve flights, lure, free"
-    let lone = sheet.before(i) == Break::Comma && sheet.before(i + 1) != Break::None && (i.saturating_sub(6)..i).any(|k| sheet.has(k, Cue::Flight));
+    let lone = sheet.before(i) == Break::Comma
+        && sheet.before(i + 1) != Break::None
+        && (i.saturating_sub(6)..i).any(|k| sheet.has(k, Cue::Flight));
     if lone || to_before || i > 1 && sheet.is(i - 1, &["the", "a", "my"]) && sheet.is(i - 2, &["to"]) {
         let kit = sheet.kit(i).map(|k| sheet.lexicon.equipment()[usize::from(k)].item_word());
         return match kit {
@@ -333,17 +551,24 @@ fn aim(sheet: &Sheet, i: usize) -> Option<To> {
 
 /// Whether flying is told of just before `i` in its sentence.
 fn flew(sheet: &Sheet, i: usize) -> bool {
-    said_flew(sheet, i) || sheet.words(i).starts_with("flew") || sheet.words(i).starts_with("flying") || sheet.words(i).starts_with("flown")
+    said_flew(sheet, i)
+        || sheet.words(i).starts_with("flew")
+        || sheet.words(i).starts_with("flying")
+        || sheet.words(i).starts_with("flown")
 }
 
 fn said_flew(sheet: &Sheet, i: usize) -> bool {
     let start = sheet.start_of_sentence(i).max(i.saturating_sub(8));
     (start..=i).any(|k| {
         let w = sheet.word(k);
-        (matches!(w, "flew" | "flown" | "flying" | "flies") || sheet.atoms[k].heard && sheet.has(k, Cue::Flew) || sheet.words(k).starts_with("called") && sheet.has(k, Cue::Flew))
+        (matches!(w, "flew" | "flown" | "flying" | "flies")
+            || sheet.atoms[k].heard && sheet.has(k, Cue::Flew)
+            || sheet.words(k).starts_with("called") && sheet.has(k, Cue::Flew))
             && sheet.any(k, &[Cue::Flew, Cue::Free, Cue::FlyingTalk])
             && !sheet.dead[k]
-            && !(k.saturating_sub(3)..k).any(|m| sheet.has(m, Cue::Neg) || sheet.any(m, &[Cue::Plan]) && !sheet.is(m, &["could", "might"]))
+            && !(k.saturating_sub(3)..k).any(|m| {
+                sheet.has(m, Cue::Neg) || sheet.any(m, &[Cue::Plan]) && !sheet.is(m, &["could", "might"])
+            })
             && (k + 1..=i).all(|x| sheet.before(x) != Break::Stop)
     })
 }

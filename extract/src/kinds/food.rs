@@ -48,7 +48,8 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             i = next;
             continue;
         }
-        let Some(phrase) = phrase(sheet, i, last.as_ref()) else {
+        let Some(phrase) = phrase(sheet, i, last.as_ref()).or_else(|| same_again(sheet, i, last.as_ref()))
+        else {
             i += 1;
             continue;
         };
@@ -61,6 +62,35 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         i = next;
     }
     settle(sheet, out, first);
+}
+
+/// "Sedge had a chick and Rook had two": the item is the one before.
+fn same_again(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<Phrase> {
+    let last = last
+        .filter(|l| i > l.to && i - l.to < 12 && l.grams.is_none() && sheet.start_of_sentence(i) <= l.from)?;
+    let count = sheet.num(i)?.count().filter(|c| *c <= 12.0)?;
+    let ends = i + 1 >= sheet.len()
+        || sheet.before(i + 1) != Break::None
+        || sheet.any(i + 1, &[Cue::And, Cue::But, Cue::Today]);
+    let led =
+        i > 0 && sheet.before(i) == Break::None && sheet.is(i - 1, &["had", "ate", "got", "gets", "has"]);
+    (ends && led && !sheet.num(i)?.fraction).then(|| Phrase {
+        count: Some(count),
+        from: i,
+        to: i,
+        amount: true,
+        article: false,
+        ..last.clone()
+    })
+}
+
+/// The food that quarry becomes: "took a pheasant. She's had the head".
+fn taken(sheet: &Sheet, i: usize) -> Option<Phrase> {
+    let q = (i.saturating_sub(24)..i)
+        .rev()
+        .find(|k| sheet.quarry(*k).is_some() && sheet.owner[*k] == sheet.owner[i] && !sheet.dead[*k])?;
+    let item = sheet.food(q)?;
+    Some(Phrase { item, count: None, part: None, grams: None, from: q, to: q, amount: false, article: false })
 }
 
 fn push(sheet: &mut Sheet, out: &mut Vec<Draft>, phrase: &Phrase, verb: Option<Verb>) {
@@ -77,7 +107,13 @@ fn push(sheet: &mut Sheet, out: &mut Vec<Draft>, phrase: &Phrase, verb: Option<V
         grams: phrase.grams.map(crate::mass::tenth),
         outcome,
     };
-    let score = if phrase.amount && verb.is_some() { 0.97 } else if phrase.amount { 0.96 } else { 0.88 };
+    let score = if phrase.amount && verb.is_some() {
+        0.97
+    } else if phrase.amount {
+        0.96
+    } else {
+        0.88
+    };
     let mut draft = Draft::new(sheet, Value::Food(food), phrase.from, phrase.to, score).at(phrase.to);
     draft.planned = verb == Some(Verb::Will);
     out.push(draft);
@@ -85,7 +121,68 @@ fn push(sheet: &mut Sheet, out: &mut Vec<Draft>, phrase: &Phrase, verb: Option<V
 }
 
 fn adjective(sheet: &Sheet, k: usize) -> bool {
-    sheet.is(k, &["whole", "big", "small", "fat", "fresh", "nice", "large", "little", "frozen", "defrosted", "more", "decent", "fluffy", "yellow", "extra", "dead", "good", "raw", "lean", "plump", "full", "young", "adult", "wild", "warm", "skinned", "plucked", "single", "hot", "chopped", "minced", "diced", "tiny", "last", "other", "own", "cold", "farmed", "gutted", "cleaned", "de", "yolked", "white", "brown", "grey", "odd", "thawed", "casting", "same", "best", "juicy", "cut", "up", "medium", "first", "second", "third"])
+    sheet.is(
+        k,
+        &[
+            "whole",
+            "big",
+            "small",
+            "fat",
+            "fresh",
+            "nice",
+            "large",
+            "little",
+            "frozen",
+            "defrosted",
+            "more",
+            "decent",
+            "fluffy",
+            "yellow",
+            "extra",
+            "dead",
+            "good",
+            "raw",
+            "lean",
+            "plump",
+            "full",
+            "young",
+            "adult",
+            "wild",
+            "warm",
+            "skinned",
+            "plucked",
+            "single",
+            "hot",
+            "chopped",
+            "minced",
+            "diced",
+            "tiny",
+            "last",
+            "other",
+            "own",
+            "cold",
+            "farmed",
+            "gutted",
+            "cleaned",
+            "de",
+            "yolked",
+            "white",
+            "brown",
+            "grey",
+            "odd",
+            "thawed",
+            "casting",
+            "same",
+            "best",
+            "juicy",
+            "cut",
+            "up",
+            "medium",
+            "first",
+            "second",
+            "third",
+        ],
+    )
 }
 
 /// Reads a food phrase that starts at `i`.
@@ -116,7 +213,10 @@ fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<Phrase> {
             k += 1;
             // "60 grams, of beef" is not said; "an ounce of beef" is below.
         } else {
-            count = Some(num.count().filter(|c| matches!(num.form, Form::Plain) && *c <= 40.0 && (c * 4.0).fract() == 0.0)?);
+            count = Some(
+                num.count()
+                    .filter(|c| matches!(num.form, Form::Plain) && *c <= 40.0 && (c * 4.0).fract() == 0.0)?,
+            );
             if num.fraction && tight(k) && sheet.is(k, &["a", "an", "the", "of"]) {
                 k += 1;
                 if sheet.is(k, &["a", "an", "the", "her", "his"]) && tight(k) {
@@ -134,7 +234,9 @@ fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<Phrase> {
         k += 1;
         (count, amount, article) = (Some(1.0), true, true);
         // "an ounce and a half of quail"
-        let half = sheet.is(k + 1, &["and"]) && sheet.num(k + 2).is_some_and(|n| n.fraction) && sheet.is(k + 3, &["of"]);
+        let half = sheet.is(k + 1, &["and"])
+            && sheet.num(k + 2).is_some_and(|n| n.fraction)
+            && sheet.is(k + 3, &["of"]);
         if tight(k) && half && sheet.any(k, &[Cue::Ounces, Cue::Pounds]) {
             let scale = if sheet.has(k, Cue::Ounces) { GRAMS_PER_OUNCE } else { GRAMS_PER_OUNCE * 16.0 };
             grams = Some(scale * (1.0 + sheet.num(k + 2).map_or(0.0, |n| n.value)));
@@ -144,14 +246,28 @@ fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<Phrase> {
             grams = Some(if sheet.has(k, Cue::Ounces) { GRAMS_PER_OUNCE } else { 1000.0 });
             count = None;
             k += 2;
-        } else if tight(k) && sheet.is(k, &["few", "handful", "bit", "lump", "piece", "chunk", "strip", "scrap", "mouthful", "pile", "load", "helping"]) {
+        } else if tight(k)
+            && sheet.is(
+                k,
+                &[
+                    "few", "handful", "bit", "lump", "piece", "chunk", "strip", "scrap", "mouthful", "pile",
+                    "load", "helping",
+                ],
+            )
+        {
             count = None;
             k += 1;
             if sheet.is(k, &["of"]) && tight(k) {
                 k += 1;
             }
         }
-    } else if sheet.has(i, Cue::Slight) && sheet.words(i).ends_with(" of") || sheet.is(i, &["several", "few", "any"]) || sheet.words(i) == "some" || sheet.words(i) == "lots of" || sheet.words(i) == "plenty of" || sheet.words(i) == "bit of" {
+    } else if sheet.has(i, Cue::Slight) && sheet.words(i).ends_with(" of")
+        || sheet.is(i, &["several", "few", "any"])
+        || sheet.words(i) == "some"
+        || sheet.words(i) == "lots of"
+        || sheet.words(i) == "plenty of"
+        || sheet.words(i) == "bit of"
+    {
         k += 1;
         amount = true;
     } else if sheet.words(i) == "a bit" && sheet.is(i + 1, &["of"]) {
@@ -170,7 +286,12 @@ fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<Phrase> {
         article = true;
     }
     let mut adjectives = 0;
-    while adjectives < 3 && k > i && tight(k) && (adjective(sheet, k) || sheet.has(k, Cue::Slight) && sheet.is(k, &["little"])) && sheet.food(k).is_none() {
+    while adjectives < 3
+        && k > i
+        && tight(k)
+        && (adjective(sheet, k) || sheet.has(k, Cue::Slight) && sheet.is(k, &["little"]))
+        && sheet.food(k).is_none()
+    {
         k += 1;
         adjectives += 1;
     }
@@ -184,22 +305,31 @@ fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<Phrase> {
         item = food;
         to = k;
         let after = if sheet.is(to + 1, &["'s"]) && sheet.part(to + 2).is_some() { to + 2 } else { to + 1 };
-        if let Some(p) = sheet.part(after).filter(|_| sheet.live(after) && sheet.before(after) == Break::None && !back_home(sheet, after)) {
+        if let Some(p) = sheet
+            .part(after)
+            .filter(|_| sheet.live(after) && sheet.before(after) == Break::None && !back_home(sheet, after))
+        {
             part = Some(p);
             to = after;
             // "breast of pheasant" is below; "chick leg meat" is not said.
         }
         if part.is_none() && sheet.before(to + 1) == Break::None {
             // "chick and a half"
-            let half = sheet.is(to + 1, &["and"]) && sheet.num(to + 2).is_some_and(|n| n.fraction) && sheet.before(to + 2) == Break::None && sheet.live(to + 2);
-            let follows = sheet.food(to + 3).is_some() || sheet.is(to + 3, &["a", "an", "of"]) && sheet.before(to + 3) == Break::None || sheet.sign(to + 3).is_some() && sheet.before(to + 3) == Break::None;
+            let half = sheet.is(to + 1, &["and"])
+                && sheet.num(to + 2).is_some_and(|n| n.fraction)
+                && sheet.before(to + 2) == Break::None
+                && sheet.live(to + 2);
+            let follows = sheet.food(to + 3).is_some()
+                || sheet.is(to + 3, &["a", "an", "of"]) && sheet.before(to + 3) == Break::None
+                || sheet.sign(to + 3).is_some() && sheet.before(to + 3) == Break::None;
             if half && !follows {
                 count = Some(count.unwrap_or(1.0) + sheet.num(to + 2).map_or(0.0, |n| n.value));
                 to += 2;
                 amount = true;
             }
         }
-    } else if let Some(p) = sheet.part(k).filter(|_| sheet.live(k) && !sheet.used[k] && !back_home(sheet, k)) {
+    } else if let Some(p) = sheet.part(k).filter(|_| sheet.live(k) && !sheet.used[k] && !back_home(sheet, k))
+    {
         // "leg of rabbit", "the head", "two legs"
         let mut f = k + 1;
         if sheet.is(f, &["of"]) && sheet.before(f) == Break::None {
@@ -217,8 +347,13 @@ fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<Phrase> {
                 count = Some(1.0);
             }
         } else {
-            let last = last.filter(|l| k > i && same_owner(sheet, l.to, k) && k - l.to < 40)?;
-            if !part_of_meal(sheet, i, k, last) {
+            let told = last.filter(|l| k > i && same_owner(sheet, l.to, k) && k - l.to < 40).cloned();
+            let last = told.or_else(|| {
+                taken(sheet, i).filter(|_| {
+                    k > i && (i.saturating_sub(3)..i).any(|m| sheet.any(m, &[Cue::Ate, Cue::Gave]))
+                })
+            })?;
+            if !part_of_meal(sheet, i, k, &last) {
                 return None;
             }
             item = last.item;
@@ -234,19 +369,40 @@ fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<Phrase> {
         return None;
     }
     // "the head of a chick" has count 1; "the chick leg" and "pigeon wing" too.
-    if part.is_some() && count.is_none() && grams.is_none() && !sheet.words(to).ends_with('s') && !sheet.is(to, &["feet"]) && !(k > i && !article) {
+    if part.is_some()
+        && count.is_none()
+        && grams.is_none()
+        && !sheet.words(to).ends_with('s')
+        && !sheet.is(to, &["feet"])
+        && !(k > i && !article)
+    {
         count = Some(1.0);
         amount = true;
     }
-    if article && sheet.is(i, &["a", "an", "another", "one"]) && part.is_none() && grams.is_none() && count == Some(1.0) && uncounted(sheet, item) {
+    if article
+        && sheet.is(i, &["a", "an", "another", "one"])
+        && part.is_none()
+        && grams.is_none()
+        && count == Some(1.0)
+        && uncounted(sheet, item)
+    {
         count = None;
     }
     // "venison, 60 grams"
     if grams.is_none() && count.is_none() && sheet.before(to + 1) != Break::Stop {
         let g = to + 1;
-        if let Some(n) = sheet.num(g).filter(|_| sheet.live(g) && !sheet.used[g] && sheet.has(g + 1, Cue::Grams) && sheet.before(g + 1) == Break::None) {
+        if let Some(n) = sheet.num(g).filter(|_| {
+            sheet.live(g)
+                && !sheet.used[g]
+                && sheet.has(g + 1, Cue::Grams)
+                && sheet.before(g + 1) == Break::None
+        }) {
             let lasts = sheet.last_grams(g);
-            if lasts.iter().all(|l| n.value < l * 0.5) && !lasts.is_empty() && !(sheet.is(g + 2, &["of"]) || sheet.food(g + 2).is_some() && sheet.before(g + 2) == Break::None) {
+            if lasts.iter().all(|l| n.value < l * 0.5)
+                && !lasts.is_empty()
+                && !(sheet.is(g + 2, &["of"])
+                    || sheet.food(g + 2).is_some() && sheet.before(g + 2) == Break::None)
+            {
                 grams = Some(n.value);
                 to = g + 1;
                 amount = true;
@@ -258,12 +414,25 @@ fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<Phrase> {
 
 /// "back", "head", "foot" and the like where they are no food.
 fn back_home(sheet: &Sheet, k: usize) -> bool {
-    let hamper = k > 0 && sheet.food(k - 1).is_some() && sheet.is(k + 1, &["in"]) && sheet.is(k + 2, &["a", "an"]) && sheet.food(k + 3).is_some();
-    !hamper && sheet.is(k, &["back"]) && sheet.before(k + 1) == Break::None && (sheet.is(k + 1, &["to", "home", "in", "on", "at", "from", "off", "into", "up", "out", "again", "down"]))
+    let hamper = k > 0
+        && sheet.food(k - 1).is_some()
+        && sheet.is(k + 1, &["in"])
+        && sheet.is(k + 2, &["a", "an"])
+        && sheet.food(k + 3).is_some();
+    !hamper
+        && sheet.is(k, &["back"])
+        && sheet.before(k + 1) == Break::None
+        && (sheet.is(
+            k + 1,
+            &["to", "home", "in", "on", "at", "from", "off", "into", "up", "out", "again", "down"],
+        ))
 }
 
 fn uncounted(sheet: &Sheet, item: u16) -> bool {
-    matches!(sheet.lexicon.foods()[usize::from(item)].name.as_str(), "beef" | "venison" | "washed meat" | "rangle" | "meat")
+    matches!(
+        sheet.lexicon.foods()[usize::from(item)].name.as_str(),
+        "beef" | "venison" | "washed meat" | "rangle" | "meat"
+    )
 }
 
 fn same_owner(sheet: &Sheet, a: usize, b: usize) -> bool {
@@ -275,11 +444,16 @@ fn part_of_meal(sheet: &Sheet, i: usize, k: usize, last: &Phrase) -> bool {
     if sheet.is(k, &["back"]) {
         return false;
     }
-    let listed = (last.to + 1..i).all(|m| sheet.any(m, &[Cue::And]) || sheet.dead[m]) && sheet.before(i) != Break::Stop;
+    let listed = (last.to + 1..i).all(|m| sheet.any(m, &[Cue::And]) || sheet.dead[m])
+        && sheet.before(i) != Break::Stop;
     let verb = (i.saturating_sub(4)..i).any(|m| {
-        sheet.any(m, &[Cue::Ate, Cue::Left, Cue::Refused, Cue::Gave, Cue::Offered]) && !sheet.is(m, &["had", "on", "for", "into", "just", "only", "got", "down", "having"]) && (m + 1..=i).all(|x| sheet.before(x) != Break::Stop)
+        sheet.any(m, &[Cue::Ate, Cue::Left, Cue::Refused, Cue::Gave, Cue::Offered])
+            && !sheet.is(m, &["on", "for", "into", "just", "only", "got", "down", "having"])
+            && (m + 1..=i).all(|x| sheet.before(x) != Break::Stop)
     });
-    let body = sheet.damage(k + 1) || sheet.is(k + 1, &["is", "'s", "looks", "was", "are"]) || i > 0 && sheet.damage(i);
+    let body = sheet.damage(k + 1)
+        || sheet.is(k + 1, &["is", "'s", "looks", "was", "are"])
+        || i > 0 && sheet.damage(i);
     (listed || verb) && !body
 }
 
@@ -288,8 +462,14 @@ fn governing(sheet: &Sheet, phrase: &Phrase) -> Option<Verb> {
     // After it: "two chicks left", "a quail for later", "a hamster refused".
     let next = phrase.to + 1;
     if sheet.before(next) == Break::None && next < sheet.len() && !sheet.dead[next] {
-        let ends = next + 1 >= sheet.len() || sheet.before(next + 1) != Break::None || sheet.any(next + 1, &[Cue::And, Cue::But]);
-        if sheet.has(next, Cue::Left) && ends && sheet.is(next, &["left", "uneaten", "leftover", "untouched", "remaining"]) || sheet.words(next) == "left over" {
+        let ends = next + 1 >= sheet.len()
+            || sheet.before(next + 1) != Break::None
+            || sheet.any(next + 1, &[Cue::And, Cue::But]);
+        if sheet.has(next, Cue::Left)
+            && ends
+            && sheet.is(next, &["left", "uneaten", "leftover", "untouched", "remaining"])
+            || sheet.words(next) == "left over"
+        {
             return Some(Verb::Left);
         }
         if matches!(sheet.words(next).as_str(), "went down" | "gone down" | "eaten") {
@@ -301,7 +481,16 @@ fn governing(sheet: &Sheet, phrase: &Phrase) -> Option<Verb> {
         if sheet.has(next, Cue::Offered) && ends && sheet.is(next, &["offered"]) {
             return Some(Verb::Offered);
         }
-        if sheet.has(next, Cue::Will) && sheet.is(next, &["later", "planned", "tonight"]) || sheet.words(next) == "to follow" || sheet.words(next) == "for later" || sheet.words(next) == "for tonight" || sheet.words(next) == "to come" || sheet.words(next) == "lined up" || sheet.words(next) == "waiting for her" || sheet.words(next) == "set aside" || sheet.words(next) == "for tomorrow" {
+        if sheet.has(next, Cue::Will) && sheet.is(next, &["later", "planned", "tonight"])
+            || sheet.words(next) == "to follow"
+            || sheet.words(next) == "for later"
+            || sheet.words(next) == "for tonight"
+            || sheet.words(next) == "to come"
+            || sheet.words(next) == "lined up"
+            || sheet.words(next) == "waiting for her"
+            || sheet.words(next) == "set aside"
+            || sheet.words(next) == "for tomorrow"
+        {
             return Some(Verb::Will);
         }
         // "two chicks she's going to get later": read from the front.
@@ -314,7 +503,9 @@ fn governing(sheet: &Sheet, phrase: &Phrase) -> Option<Verb> {
         if sheet.dead[k] {
             continue;
         }
-        if sheet.bird(k).is_some() && (sheet.owner[k] != sheet.owner[phrase.to] || sheet.before(k) != Break::None) {
+        if sheet.bird(k).is_some()
+            && (sheet.owner[k] != sheet.owner[phrase.to] || sheet.before(k) != Break::None)
+        {
             return None;
         }
         if let Some(verb) = verb_at(sheet, k) {
@@ -325,7 +516,10 @@ fn governing(sheet: &Sheet, phrase: &Phrase) -> Option<Verb> {
             return None;
         }
         // Another statement stands between: a weight, a sign, a behaviour.
-        if (sheet.sign(k).is_some() || sheet.behaviour(k).is_some()) && sheet.before(k + 1) != Break::None && sheet.food(k).is_none() {
+        if (sheet.sign(k).is_some() || sheet.behaviour(k).is_some())
+            && sheet.before(k + 1) != Break::None
+            && sheet.food(k).is_none()
+        {
             return None;
         }
     }
@@ -333,12 +527,22 @@ fn governing(sheet: &Sheet, phrase: &Phrase) -> Option<Verb> {
 }
 
 fn verb_at(sheet: &Sheet, k: usize) -> Option<Verb> {
-    let denied = |k: usize| (k.saturating_sub(3)..k).any(|m| sheet.is(m, &["n't", "not", "never", "wouldn't", "didn't"]) && !sheet.dead[m] && (m + 1..=k).all(|x| sheet.before(x) == Break::None));
+    let denied = |k: usize| {
+        (k.saturating_sub(3)..k).any(|m| {
+            sheet.is(m, &["n't", "not", "never", "wouldn't", "didn't"])
+                && !sheet.dead[m]
+                && (m + 1..=k).all(|x| sheet.before(x) == Break::None)
+        })
+    };
     if sheet.has(k, Cue::Refused) {
         return Some(Verb::Refused);
     }
     if sheet.has(k, Cue::Left) {
-        let body = sheet.is(k + 1, &["foot", "wing", "leg", "talon", "eye", "side", "hand", "toe", "glove", "arm", "tail"]) && sheet.before(k + 1) == Break::None || sheet.sign(k + 1).is_some();
+        let body = sheet.is(
+            k + 1,
+            &["foot", "wing", "leg", "talon", "eye", "side", "hand", "toe", "glove", "arm", "tail"],
+        ) && sheet.before(k + 1) == Break::None
+            || sheet.sign(k + 1).is_some();
         return (!body).then_some(Verb::Left);
     }
     if sheet.words(k).ends_with("'ll") || sheet.words(k).ends_with(" 'll") {
@@ -354,7 +558,10 @@ fn verb_at(sheet: &Sheet, k: usize) -> Option<Verb> {
     if sheet.has(k, Cue::Offered) {
         return Some(Verb::Offered);
     }
-    if sheet.any(k, &[Cue::Missed, Cue::Chased]) && !sheet.any(k, &[Cue::Ate]) && !sheet.is(k, &["after", "put", "close", "followed", "missing"]) {
+    if sheet.any(k, &[Cue::Missed, Cue::Chased])
+        && !sheet.any(k, &[Cue::Ate])
+        && !sheet.is(k, &["after", "put", "close", "followed", "missing"])
+    {
         return Some(Verb::Hunted);
     }
     if sheet.has(k, Cue::Ate) {
@@ -372,10 +579,25 @@ fn verb_at(sheet: &Sheet, k: usize) -> Option<Verb> {
 /// Whether the phrase tells of feeding at all.
 fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool {
     let name = sheet.lexicon.foods()[usize::from(phrase.item)].name.as_str();
-    let chick = matches!(name, "day-old chick" | "tidbit" | "washed meat" | "rangle" | "meat" | "beef" | "venison" | "gerbil" | "hamster" | "turkey");
+    let chick = matches!(
+        name,
+        "day-old chick"
+            | "tidbit"
+            | "washed meat"
+            | "rangle"
+            | "meat"
+            | "beef"
+            | "venison"
+            | "gerbil"
+            | "hamster"
+            | "turkey"
+    );
     let p = phrase.from.checked_sub(1).filter(|p| sheet.before(p + 1) == Break::None && !sheet.dead[*p]);
     // "no chicks", "without meat"
-    if p.is_some_and(|p| sheet.any(p, &[Cue::Neg]) && !sheet.is(p, &["stopped", "less"]) && sheet.sign(p).is_none()) && verb != Some(Verb::Refused) {
+    if p.is_some_and(|p| {
+        sheet.any(p, &[Cue::Neg]) && !sheet.is(p, &["stopped", "less"]) && sheet.sign(p).is_none()
+    }) && verb != Some(Verb::Refused)
+    {
         return false;
     }
     // "there was a mouse in the pantry", "a chicken sandwich", "I had a chicken"
@@ -383,32 +605,116 @@ fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool {
         return false;
     }
     const DISHES: [&str; 24] = [
-        "sandwich", "sandwiches", "soup", "pie", "curry", "burger", "farm", "shed", "house", "run", "wire", "coop", "hutch", "trap",
-        "feeder", "pond", "pen", "poison", "shoot", "season", "stew", "casserole", "roast", "dinner",
+        "sandwich",
+        "sandwiches",
+        "soup",
+        "pie",
+        "curry",
+        "burger",
+        "farm",
+        "shed",
+        "house",
+        "run",
+        "wire",
+        "coop",
+        "hutch",
+        "trap",
+        "feeder",
+        "pond",
+        "pen",
+        "poison",
+        "shoot",
+        "season",
+        "stew",
+        "casserole",
+        "roast",
+        "dinner",
     ];
     if sheet.before(phrase.to + 1) == Break::None && DISHES.contains(&sheet.word(phrase.to + 1)) {
         return false;
     }
-    if p.is_some_and(|p| sheet.any(p, &[Cue::Ate]) && p > 0 && sheet.before(p) == Break::None && sheet.is(p - 1, &["i", "we", "you"])) {
+    if p.is_some_and(|p| {
+        sheet.any(p, &[Cue::Ate])
+            && p > 0
+            && sheet.before(p) == Break::None
+            && sheet.is(p - 1, &["i", "we", "you"])
+    }) {
         return false;
     }
     // "entered on rabbits", "distracted by a hare", "went up for a duck"
-    if p.is_some_and(|p| sheet.is(p, &["on", "by", "at", "after", "of", "like", "than", "towards", "over", "near", "behind", "from", "about"])) && phrase.part.is_none() && phrase.grams.is_none() && !(sheet.is(phrase.from.saturating_sub(1), &["on", "of", "from"]) && verb == Some(Verb::Gave)) && !(chick && phrase.amount) {
+    if p.is_some_and(|p| {
+        sheet.is(
+            p,
+            &[
+                "on", "by", "at", "after", "of", "like", "than", "towards", "over", "near", "behind", "from",
+                "about",
+            ],
+        )
+    }) && phrase.part.is_none()
+        && phrase.grams.is_none()
+        && !(sheet.is(phrase.from.saturating_sub(1), &["on", "of", "from"]) && verb == Some(Verb::Gave))
+        && !(chick && phrase.amount)
+    {
         return false;
     }
     // Supplies: "ordered two hundred chicks".
     let start = sheet.start_of_sentence(phrase.from).max(phrase.from.saturating_sub(10));
-    let stock = (start..sheet.end_of_sentence(phrase.to).min(phrase.to + 7)).any(|k| sheet.is(k, &["order", "ordered", "ordering", "freezer", "delivery", "delivered", "box", "boxes", "bag", "bags", "supplier", "buy", "bought", "price", "stock", "cost", "hatchery", "shop", "collect", "collected", "pay", "paid", "cheap", "expensive", "sell"]) || sheet.words(k) == "run out" || sheet.words(k) == "running low");
+    let stock = (start..sheet.end_of_sentence(phrase.to).min(phrase.to + 7)).any(|k| {
+        sheet.is(
+            k,
+            &[
+                "order",
+                "ordered",
+                "ordering",
+                "freezer",
+                "delivery",
+                "delivered",
+                "box",
+                "boxes",
+                "bag",
+                "bags",
+                "supplier",
+                "buy",
+                "bought",
+                "price",
+                "stock",
+                "cost",
+                "hatchery",
+                "shop",
+                "collect",
+                "collected",
+                "pay",
+                "paid",
+                "cheap",
+                "expensive",
+                "sell",
+            ],
+        ) || sheet.words(k) == "run out"
+            || sheet.words(k) == "running low"
+    });
     if stock && phrase.part.is_none() && phrase.grams.is_none() {
         return false;
     }
     if phrase.count.is_some_and(|c| c > 40.0) {
         return false;
     }
+    // "jumped a jackrabbit and missed"
+    let whole =
+        phrase.part.is_none() && phrase.grams.is_none() && phrase.count.is_none_or(|c| c.fract() == 0.0);
+    if verb.is_none()
+        && whole
+        && sheet.quarry(phrase.to).is_some()
+        && super::quarry::outcome(sheet, phrase.to, phrase.from).is_some()
+    {
+        return false;
+    }
     match verb {
         Some(Verb::Hunted) => return phrase.part.is_some() || phrase.grams.is_some(),
         Some(Verb::Took) => {
-            let quarry = sheet.quarry(phrase.to).is_some() && phrase.part.is_none() && phrase.grams.is_none() && phrase.count.is_none_or(|c| c.fract() == 0.0);
+            let quarry = sheet.quarry(phrase.to).is_some()
+                && phrase.part.is_none()
+                && phrase.grams.is_none()
+                && phrase.count.is_none_or(|c| c.fract() == 0.0);
             if quarry {
                 return false;
             }
@@ -418,22 +724,37 @@ fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool {
     let governed = verb.is_some() && {
         // Close enough to hang on the verb without an amount: "refused rabbit", "gave her quail".
         let floor = phrase.from.saturating_sub(4);
-        (floor..phrase.from).any(|k| verb_at(sheet, k).is_some() || sheet.any(k, &[Cue::Gave, Cue::Ate]) && !sheet.is(k, &["for", "on", "just", "only", "into"])) || listed(sheet, phrase)
+        (floor..phrase.from).any(|k| {
+            verb_at(sheet, k).is_some()
+                || sheet.any(k, &[Cue::Gave, Cue::Ate])
+                    && !sheet.is(k, &["for", "on", "just", "only", "into"])
+        }) || listed(sheet, phrase)
     };
     if !phrase.amount && phrase.part.is_none() && !governed {
         // "Rangle, washed meat": foods that are nothing else may stand alone.
         let alone = sheet.before(phrase.from) != Break::None && sheet.before(phrase.to + 1) != Break::None;
-        let sole = sheet.is(phrase.from, &["rangle"]) || matches!(name, "washed meat" | "rangle" | "beef" | "venison");
-        return alone && sole || alone && sheet.food(phrase.from).is_some() && !sheet.words(phrase.to).ends_with('s') && meal_before(sheet, phrase) || sheet.num(phrase.to).is_some();
+        let sole = sheet.is(phrase.from, &["rangle"])
+            || matches!(name, "washed meat" | "rangle" | "beef" | "venison");
+        return alone && sole
+            || alone
+                && sheet.food(phrase.from).is_some()
+                && !sheet.words(phrase.to).ends_with('s')
+                && meal_before(sheet, phrase)
+            || sheet.num(phrase.to).is_some();
     }
     if phrase.article && !phrase.amount && phrase.part.is_none() {
-        return verb.is_some_and(|v| matches!(v, Verb::Refused | Verb::Offered | Verb::Ate | Verb::Left | Verb::Gave)) && governed;
+        return verb.is_some_and(|v| {
+            matches!(v, Verb::Refused | Verb::Offered | Verb::Ate | Verb::Left | Verb::Gave)
+        }) && governed;
     }
     true
 }
 
 fn listed(sheet: &Sheet, phrase: &Phrase) -> bool {
-    phrase.from >= 2 && sheet.any(phrase.from - 1, &[Cue::And]) && sheet.used[phrase.from - 2] && (sheet.food(phrase.from - 2).is_some() || sheet.part(phrase.from - 2).is_some())
+    phrase.from >= 2
+        && sheet.any(phrase.from - 1, &[Cue::And])
+        && sheet.used[phrase.from - 2]
+        && (sheet.food(phrase.from - 2).is_some() || sheet.part(phrase.from - 2).is_some())
 }
 
 fn meal_before(sheet: &Sheet, phrase: &Phrase) -> bool {
@@ -448,21 +769,28 @@ fn leftover(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first: usize) -> 
     if !left && !refused && !ate {
         return None;
     }
-    let last = (first..out.len()).rev().find(|k| sheet.owner[out[*k].head] == sheet.owner[i] && i > out[*k].to && i - out[*k].to < 16)?;
+    let last = (first..out.len())
+        .rev()
+        .find(|k| sheet.owner[out[*k].head] == sheet.owner[i] && i > out[*k].to && i - out[*k].to < 16)?;
     let mut k = i + 1;
     if sheet.before(k) != Break::None {
         return None;
     }
-    if sheet.is(k, &["about", "the", "just", "only", "all", "but"]) && !(sheet.is(k, &["the"]) && sheet.part(k + 1).is_some()) {
+    if sheet.is(k, &["about", "the", "just", "only", "all", "but"])
+        && !(sheet.is(k, &["the"]) && sheet.part(k + 1).is_some())
+    {
         k += 1;
     }
     let Value::Food(given) = out[last].value.clone() else { return None };
     let plain_count = |k: usize| sheet.num(k).and_then(crate::number::Num::count).filter(|c| *c <= 20.0);
     let one = sheet.is(k, &["one"]).then_some(1.0);
     // "left fifteen grams of it"
-    let heavy = sheet.num(k).map(|n| n.value).filter(|_| sheet.any(k + 1, &[Cue::Grams, Cue::Ounces]) && sheet.before(k + 1) == Break::None && left);
+    let heavy = sheet.num(k).map(|n| n.value).filter(|_| {
+        sheet.any(k + 1, &[Cue::Grams, Cue::Ounces]) && sheet.before(k + 1) == Break::None && left
+    });
     if let (Some(value), Some(all)) = (heavy, given.grams) {
-        let rest = crate::mass::tenth(value * if sheet.has(k + 1, Cue::Ounces) { GRAMS_PER_OUNCE } else { 1.0 });
+        let rest =
+            crate::mass::tenth(value * if sheet.has(k + 1, Cue::Ounces) { GRAMS_PER_OUNCE } else { 1.0 });
         let mut to = k + 1;
         if sheet.food(to + 1).is_some() || sheet.is(to + 1, &["of"]) && sheet.food(to + 2).is_some() {
             return None;
@@ -471,7 +799,8 @@ fn leftover(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first: usize) -> 
             to += 2;
         }
         if rest < all {
-            out[last].value = Value::Food(Food { grams: Some(crate::mass::tenth(all - rest)), ..given.clone() });
+            out[last].value =
+                Value::Food(Food { grams: Some(crate::mass::tenth(all - rest)), ..given.clone() });
         }
         let food = Food { grams: Some(rest), outcome: Outcome::Left, ..given };
         out.push(Draft::new(sheet, Value::Food(food), i, to, 0.9).at(i));
@@ -480,15 +809,31 @@ fn leftover(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first: usize) -> 
     }
     if let Some(count) = plain_count(k).or(one) {
         let mut to = k;
-        let of_it = sheet.is(k + 1, &["of"]) && sheet.is(k + 2, &["it", "them", "that", "those"]) || sheet.words(k + 1) == "of it" || sheet.is(k + 1, &["it", "that"]) || sheet.is(k + 1, &["of"]) && sheet.has(k + 2, Cue::It);
+        let of_it = sheet.is(k + 1, &["of"]) && sheet.is(k + 2, &["it", "them", "that", "those"])
+            || sheet.words(k + 1) == "of it"
+            || sheet.is(k + 1, &["it", "that"])
+            || sheet.is(k + 1, &["of"]) && sheet.has(k + 2, Cue::It);
         if of_it && sheet.before(k + 1) == Break::None {
             to = if sheet.is(k + 1, &["it", "that"]) { k + 1 } else { k + 2 };
-        } else if sheet.before(k + 1) == Break::None && k + 1 < sheet.len() && !sheet.any(k + 1, &[Cue::And, Cue::But, Cue::Today, Cue::On]) && !sheet.is(k + 1, &["though", "in", "under", "by", "over", "of"]) && (sheet.content(k + 1) || sheet.is(k + 1, &["a", "an", "of", "past"]) || sheet.any(k + 1, &[Cue::Grams, Cue::Ounces, Cue::Flight, Cue::Metres])) {
+        } else if sheet.before(k + 1) == Break::None
+            && k + 1 < sheet.len()
+            && !sheet.any(k + 1, &[Cue::And, Cue::But, Cue::Today, Cue::On])
+            && !sheet.is(k + 1, &["though", "in", "under", "by", "over", "of"])
+            && (sheet.content(k + 1)
+                || sheet.is(k + 1, &["a", "an", "of", "past"])
+                || sheet.any(k + 1, &[Cue::Grams, Cue::Ounces, Cue::Flight, Cue::Metres]))
+        {
             return None;
         }
         let fraction = sheet.num(k).is_some_and(|n| n.fraction);
         let count = if fraction { count * given.count.unwrap_or(1.0).min(1.0) } else { count };
-        let outcome = if left { Outcome::Left } else if refused { Outcome::Refused } else { Outcome::Eaten };
+        let outcome = if left {
+            Outcome::Left
+        } else if refused {
+            Outcome::Refused
+        } else {
+            Outcome::Eaten
+        };
         if ate {
             // "offered her a quail, ate half": what was eaten counts.
             if matches!(given.outcome, Outcome::Offered | Outcome::Eaten) {
@@ -532,11 +877,16 @@ fn settle(sheet: &Sheet, out: &mut Vec<Draft>, first: usize) {
         let lean = !(out[k].from..=out[k].to).any(|m| sheet.food(m).is_some());
         let given = (k.saturating_sub(6).max(first)..k).rev().find(|g| {
             let Value::Food(f) = &out[*g].value else { return false };
-            f.item == left.item && f.part == left.part && f.outcome == Outcome::Eaten && sheet.owner[out[*g].head] == sheet.owner[out[k].head] && sheet.when[out[*g].head] == sheet.when[out[k].head]
+            f.item == left.item
+                && f.part == left.part
+                && f.outcome == Outcome::Eaten
+                && sheet.owner[out[*g].head] == sheet.owner[out[k].head]
+                && sheet.when[out[*g].head] == sheet.when[out[k].head]
         });
         let Some(g) = given else { continue };
         let Value::Food(food) = out[g].value.clone() else { continue };
-        let said_eaten = (out[g].from.saturating_sub(4)..out[g].from).any(|m| sheet.has(m, Cue::Ate) && !sheet.is(m, &["had"]) && sheet.before(m + 1) == Break::None);
+        let said_eaten = (out[g].from.saturating_sub(4)..out[g].from)
+            .any(|m| sheet.has(m, Cue::Ate) && !sheet.is(m, &["had"]) && sheet.before(m + 1) == Break::None);
         if left.outcome == Outcome::Refused && !lean || said_eaten {
             continue;
         }

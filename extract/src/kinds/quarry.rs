@@ -31,13 +31,22 @@ fn count(sheet: &Sheet, i: usize) -> (u32, usize) {
             continue;
         }
         if let Some(num) = sheet.num(k) {
-            let whole = num.count().filter(|c| c.fract() == 0.0 && *c >= 1.0 && *c <= 100.0 && !sheet.used[k]);
+            let whole =
+                num.count().filter(|c| c.fract() == 0.0 && *c >= 1.0 && *c <= 100.0 && !sheet.used[k]);
             return whole.map_or((1, i), |c| (c as u32, k));
         }
         if sheet.is(k, &["a", "an", "another", "one"]) {
             return (1, k);
         }
-        if !sheet.senses(k).is_empty() && !sheet.is(k, &["good", "big", "wild", "few", "little", "old", "fat", "fast", "brown", "white", "young", "first"]) {
+        if !sheet.senses(k).is_empty()
+            && !sheet.is(
+                k,
+                &[
+                    "good", "big", "wild", "few", "little", "old", "fat", "fast", "brown", "white", "young",
+                    "first",
+                ],
+            )
+        {
             break;
         }
         if sheet.bird(k).is_some() {
@@ -50,11 +59,14 @@ fn count(sheet: &Sheet, i: usize) -> (u32, usize) {
 /// What became of it, by the nearest verb before or right after.
 ///
 /// Returns it with the first and the last atom that say so.
-fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOutcome, usize, usize)> {
-    let (start, end) = (sheet.start_of_sentence(i).max(from.saturating_sub(14)), sheet.end_of_sentence(i).min(i + 9));
+pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOutcome, usize, usize)> {
+    let (start, end) =
+        (sheet.start_of_sentence(i).max(from.saturating_sub(14)), sheet.end_of_sentence(i).min(i + 9));
     let mut found: Option<(QuarryOutcome, usize)> = None;
     // A verb right before is quoted with it.
-    let near = |k: usize| if from - k <= 2 && (k + 1..=from).all(|m| sheet.before(m) == Break::None) { k } else { from };
+    let near = |k: usize| {
+        if from - k <= 2 && (k + 1..=from).all(|m| sheet.before(m) == Break::None) { k } else { from }
+    };
     let mut k = from;
     while k > start {
         k -= 1;
@@ -65,11 +77,17 @@ fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOutcome, usize
             break;
         }
         // Another's verb: "he chased a squirrel I hate squirrels".
-        if sheet.quarry(k).is_some() && sheet.used[k] && !(k + 1..from).all(|m| sheet.dead[m] || sheet.any(m, &[Cue::And]) || sheet.is(m, &["a", "an", "another", "also"])) {
+        if sheet.quarry(k).is_some()
+            && sheet.used[k]
+            && !(k + 1..from).all(|m| {
+                sheet.dead[m] || sheet.any(m, &[Cue::And]) || sheet.is(m, &["a", "an", "another", "also"])
+            })
+        {
             break;
         }
         if let Some(o) = verb(sheet, k).filter(|_| !(sheet.is(k, &["got"]) && from - k > 1)) {
-            let denied = (k.saturating_sub(3)..k).any(|m| sheet.has(m, Cue::Neg) && (m + 1..=k).all(|x| sheet.before(x) == Break::None));
+            let denied = (k.saturating_sub(3)..k)
+                .any(|m| sheet.has(m, Cue::Neg) && (m + 1..=k).all(|x| sheet.before(x) == Break::None));
             if denied && o == QuarryOutcome::Taken {
                 found = Some((QuarryOutcome::Missed, near(k)));
             } else if !denied {
@@ -77,7 +95,10 @@ fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOutcome, usize
             }
             break;
         }
-        if sheet.any(k, &[Cue::Ate, Cue::Gave, Cue::Offered, Cue::Refused]) && sheet.before(k + 1) == Break::None && !sheet.is(k, &["for", "on", "just", "only", "got", "into", "took"]) {
+        if sheet.any(k, &[Cue::Ate, Cue::Gave, Cue::Offered, Cue::Refused])
+            && sheet.before(k + 1) == Break::None
+            && !sheet.is(k, &["for", "on", "just", "only", "got", "into", "took"])
+        {
             break;
         }
     }
@@ -96,18 +117,40 @@ fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOutcome, usize
         }
         if sheet.has(m, Cue::Missed) {
             // "chased a rabbit, missed a hare": the next one's verb.
-            let next_ones = (m + 1..(m + 5).min(end)).take_while(|x| sheet.before(*x) == Break::None && sheet.bird(*x).is_none()).any(|x| sheet.quarry(x).is_some());
-            let its = sheet.is(m + 1, &["it", "them", "both", "that", "him", "her"]) || m + 1 >= end || sheet.before(m + 1) != Break::None || sheet.has(m + 1, Cue::But) || sheet.any(m + 1, &[Cue::On, Cue::At]) || sheet.is(m + 1, &["by", "in"]) ;
-            if !next_ones && (its || sheet.words(m).contains(' ')) && found.is_none_or(|f| f.0 != QuarryOutcome::Taken) {
+            let next_ones = (m + 1..(m + 5).min(end))
+                .take_while(|x| sheet.before(*x) == Break::None && sheet.bird(*x).is_none())
+                .any(|x| sheet.quarry(x).is_some());
+            let its = sheet.is(m + 1, &["it", "them", "both", "that", "him", "her"])
+                || m + 1 >= end
+                || sheet.before(m + 1) != Break::None
+                || sheet.has(m + 1, Cue::But)
+                || sheet.any(m + 1, &[Cue::On, Cue::At])
+                || sheet.is(m + 1, &["by", "in"]);
+            if !next_ones
+                && (its || sheet.words(m).contains(' '))
+                && found.is_none_or(|f| f.0 != QuarryOutcome::Taken)
+            {
                 return Some((QuarryOutcome::Missed, found.map_or(from, |f| f.1), its_end(sheet, m)));
             }
         }
-        let bag = matches!(sheet.words(m).as_str(), "in the bag" | "for the bag" | "on the bag" | "to the bag" | "in hand");
-        let took_it = sheet.has(m, Cue::Took) && (sheet.is(m + 1, &["it", "them", "one", "that", "both"]) && sheet.quarry(m + 2).is_none() || sheet.is(m, &["taken", "caught", "killed"]) && (m + 1 >= end || sheet.before(m + 1) != Break::None || sheet.any(m + 1, &[Cue::And, Cue::But]))) && !sheet.is(m, &["got", "hit", "landed"]);
+        let bag = matches!(
+            sheet.words(m).as_str(),
+            "in the bag" | "for the bag" | "on the bag" | "to the bag" | "in hand"
+        );
+        let took_it = sheet.has(m, Cue::Took)
+            && (sheet.is(m + 1, &["it", "them", "one", "that", "both"]) && sheet.quarry(m + 2).is_none()
+                || sheet.is(m, &["taken", "caught", "killed"])
+                    && (m + 1 >= end
+                        || sheet.before(m + 1) != Break::None
+                        || sheet.any(m + 1, &[Cue::And, Cue::But])))
+            && !sheet.is(m, &["got", "hit", "landed"]);
         if (bag || took_it) && found.is_none_or(|f| f.0 != QuarryOutcome::Missed) {
             return Some((QuarryOutcome::Taken, found.map_or(from, |f| f.1), m));
         }
-        let was_chased = sheet.is(m, &["chased", "pursued"]) && (m + 1 >= end || sheet.before(m + 1) != Break::None || sheet.any(m + 1, &[Cue::And, Cue::But]));
+        let was_chased = sheet.is(m, &["chased", "pursued"])
+            && (m + 1 >= end
+                || sheet.before(m + 1) != Break::None
+                || sheet.any(m + 1, &[Cue::And, Cue::But]));
         if was_chased && found.is_none() {
             return Some((QuarryOutcome::Chased, from, m));
         }
@@ -122,11 +165,15 @@ fn its_end(sheet: &Sheet, m: usize) -> usize {
 }
 
 fn verb(sheet: &Sheet, k: usize) -> Option<QuarryOutcome> {
-    let stoop = sheet.behaviour(k).is_some_and(|b| sheet.lexicon.behaviours()[usize::from(b)].word == "stooping");
+    let stoop =
+        sheet.behaviour(k).is_some_and(|b| sheet.lexicon.behaviours()[usize::from(b)].word == "stooping");
     if sheet.has(k, Cue::Missed) && !sheet.is(k, &["missing"]) {
         return Some(QuarryOutcome::Missed);
     }
-    if sheet.has(k, Cue::Chased) && !(sheet.is(k, &["after", "followed"]) || sheet.words(k) == "put in") || stoop && sheet.is(k + 1, &["at", "on"]) || stoop && sheet.words(k).ends_with(" at") {
+    if sheet.has(k, Cue::Chased) && !(sheet.is(k, &["after", "followed"]) || sheet.words(k) == "put in")
+        || stoop && sheet.is(k + 1, &["at", "on"])
+        || stoop && sheet.words(k).ends_with(" at")
+    {
         return Some(QuarryOutcome::Chased);
     }
     if sheet.has(k, Cue::Took) {

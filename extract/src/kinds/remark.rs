@@ -23,23 +23,52 @@ fn worth(sheet: &Sheet, start: usize, end: usize, out: &[Draft]) -> Option<(usiz
     let health = (start..end).filter(live).find(|k| sheet.has(*k, Cue::Vet));
     let visit = (start..end).filter(live).find(|k| sheet.has(*k, Cue::Visit) && visit(sheet, *k));
     let todo = (start..end).filter(live).find(|k| sheet.has(*k, Cue::Todo));
-    let key = health.or(visit).or_else(|| todo.filter(|k| {
-        // A plan that no entry holds yet.
-        let held = out.iter().rev().take(60).any(|d| d.from < end && d.to >= start);
-        !held && task(sheet, *k, end)
-    }))?;
+    let key = health.or(visit).or_else(|| {
+        todo.filter(|k| {
+            // A plan that no entry holds yet.
+            let held = out.iter().rev().take(60).any(|d| d.from < end && d.to >= start);
+            !held && task(sheet, *k, end)
+        })
+    })?;
     // Without stops the words around the key are kept.
-    let (from, to) = if end - start > 30 { (start.max(key.saturating_sub(6)), (end - 1).min(key + 10)) } else { (start, end - 1) };
+    let (from, to) = if end - start > 30 {
+        (start.max(key.saturating_sub(6)), (end - 1).min(key + 10))
+    } else {
+        (start, end - 1)
+    };
     Some((from, to))
 }
 
 fn visit(sheet: &Sheet, k: usize) -> bool {
-    !sheet.is(k, &["class", "fair", "show", "talk", "party", "tour", "children", "display", "press", "visit", "guides", "cubs"])
-        || sheet.is(k.saturating_sub(1), &["a", "an", "the", "school", "flying", "village", "of"])
+    !sheet.is(
+        k,
+        &[
+            "class", "fair", "show", "talk", "party", "tour", "children", "display", "press", "visit",
+            "guides", "cubs",
+        ],
+    ) || sheet.is(k.saturating_sub(1), &["a", "an", "the", "school", "flying", "village", "of"])
 }
 
 fn task(sheet: &Sheet, k: usize, end: usize) -> bool {
-    sheet.is(k, &["order", "ordered", "ordering", "booked", "booking", "appointment", "remember", "remind", "buy", "need", "arranged", "borrow", "collect"])
-        || sheet.words(k).contains(' ')
-        || (k..end).any(|m| sheet.is(m, &["tomorrow", "monday", "saturday", "sunday", "weekend", "licence", "permission"]))
+    sheet.is(
+        k,
+        &[
+            "order",
+            "ordered",
+            "ordering",
+            "booked",
+            "booking",
+            "appointment",
+            "remember",
+            "remind",
+            "buy",
+            "need",
+            "arranged",
+            "borrow",
+            "collect",
+        ],
+    ) || sheet.words(k).contains(' ')
+        || (k..end).any(|m| {
+            sheet.is(m, &["tomorrow", "monday", "saturday", "sunday", "weekend", "licence", "permission"])
+        })
 }

@@ -54,7 +54,12 @@ fn mark(sheet: &Sheet, i: usize) -> Option<(u8, usize, usize, f64)> {
         if num.money || num.minus {
             return None;
         }
-        if out_of || sheet.has(i + 1, Cue::OutOf) && sheet.is(i + 1, &["over", "of", "outta"]) && sheet.before(i + 1) == Break::None && sheet.before(i + 2) == Break::None {
+        if out_of
+            || sheet.has(i + 1, Cue::OutOf)
+                && sheet.is(i + 1, &["over", "of", "outta"])
+                && sheet.before(i + 1) == Break::None
+                && sheet.before(i + 2) == Break::None
+        {
             let of = sheet.num(i + 2)?.value;
             if sheet.is(i + 1, &["of"]) && !sheet.is(i + 1, &["over", "outta"]) && num.value > of {
                 return None;
@@ -68,17 +73,54 @@ fn mark(sheet: &Sheet, i: usize) -> Option<(u8, usize, usize, f64)> {
             return Some((scaled(*a, *b).filter(|_| *b == 5.0 || *b == 10.0)?, i, i, 0.95));
         }
         // "five out of five" written "5.5"; "eight out of ten" as "8.10" or "810" where nothing else fits.
-        if num.digits == Some(1) && num.value < 6.0 && ((num.value * 10.0).round() as i64) % 10 == 5 && (grading(sheet, i) || standing_alone(sheet, i)) && heavy(sheet, i) {
+        if num.digits == Some(1)
+            && num.value < 6.0
+            && ((num.value * 10.0).round() as i64) % 10 == 5
+            && (grading(sheet, i) || standing_alone(sheet, i))
+            && heavy(sheet, i)
+        {
             return Some((scaled(num.value.trunc(), 5.0)?, i, i, 0.75));
         }
-        if num.digits == Some(2) && num.value < 11.0 && ((num.value * 100.0).round() as i64) % 100 == 10 && (grading(sheet, i) || standing_alone(sheet, i)) && heavy(sheet, i) {
+        if num.digits == Some(2)
+            && num.value < 11.0
+            && ((num.value * 100.0).round() as i64) % 100 == 10
+            && (grading(sheet, i) || standing_alone(sheet, i))
+            && heavy(sheet, i)
+        {
             return Some((scaled(num.value.trunc(), 10.0)?, i, i, 0.7));
         }
         // "I'd give her a four."
-        let given = i >= 1 && sheet.before(i) == Break::None && (sheet.summary(i - 1) && !sheet.is(i - 1, &["altogether"]) || sheet.is(i - 1, &["a"]) && i >= 2 && sheet.summary(i - 2) || sheet.any(i - 1, &[Cue::Her, Cue::He]) && i >= 2 && sheet.summary(i - 2));
+        let given = i >= 1
+            && sheet.before(i) == Break::None
+            && (sheet.summary(i - 1) && !sheet.is(i - 1, &["altogether"])
+                || sheet.is(i - 1, &["a"]) && i >= 2 && sheet.summary(i - 2)
+                || sheet.any(i - 1, &[Cue::Her, Cue::He]) && i >= 2 && sheet.summary(i - 2));
         let ends = i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None;
-        let judged = (i.saturating_sub(4)..i).any(|k| matches!(sheet.words(k).as_str(), "i'd give" | "i'd mark" | "i'd score" | "grade" | "mark" | "score" | "rating" | "response" | "i'd rate" | "give her" | "give him" | "i'll give" | "marks"));
-        if given && ends && judged && num.form == Form::Plain && (1.0..=5.0).contains(&num.value) && num.value.fract() == 0.0 {
+        let judged = (i.saturating_sub(4)..i).any(|k| {
+            matches!(
+                sheet.words(k).as_str(),
+                "i'd give"
+                    | "i'd mark"
+                    | "i'd score"
+                    | "grade"
+                    | "mark"
+                    | "score"
+                    | "rating"
+                    | "response"
+                    | "i'd rate"
+                    | "give her"
+                    | "give him"
+                    | "i'll give"
+                    | "marks"
+            )
+        });
+        if given
+            && ends
+            && judged
+            && num.form == Form::Plain
+            && (1.0..=5.0).contains(&num.value)
+            && num.value.fract() == 0.0
+        {
             return Some((num.value as u8, i, i, 0.85));
         }
         return None;
@@ -147,7 +189,8 @@ pub(crate) fn find(sheet: &mut Sheet, marks: &[usize], out: &mut Vec<Draft>) {
     let mut groups: Vec<_> = seen.into_values().collect();
     groups.sort_by_key(|g| g.iter().map(|x| x.1).min());
     for group in groups {
-        let best = group.iter().filter(|x| x.0).max_by_key(|x| x.1).or_else(|| group.iter().max_by_key(|x| x.1));
+        let best =
+            group.iter().filter(|x| x.0).max_by_key(|x| x.1).or_else(|| group.iter().max_by_key(|x| x.1));
         let Some((_, from, to, grade, score, head)) = best else { continue };
         let rivals = group.iter().filter(|x| x.3 != *grade).count();
         let score = score - 0.02 * rivals.min(3) as f64;
@@ -163,11 +206,14 @@ pub(crate) fn find(sheet: &mut Sheet, marks: &[usize], out: &mut Vec<Draft>) {
 }
 
 fn talk(sheet: &Sheet, k: usize) -> bool {
-    sheet.any(k, &[Cue::FlyingTalk, Cue::Flight, Cue::ToLure, Cue::ToPerch]) && !sheet.dead[k] || sheet.has(k, Cue::Fist) && sheet.words(k).starts_with("to")
+    sheet.any(k, &[Cue::FlyingTalk, Cue::Flight, Cue::ToLure, Cue::ToPerch]) && !sheet.dead[k]
+        || sheet.has(k, Cue::Fist) && sheet.words(k).starts_with("to")
 }
 
 fn set_near(sheet: &Sheet, i: usize, drafts: &[Draft]) -> bool {
-    drafts.iter().rev().take(40).any(|d| matches!(d.value, Value::Flights(_)) && sheet.owner[d.head] == sheet.owner[i] && d.from < i + 12)
+    drafts.iter().rev().take(40).any(|d| {
+        matches!(d.value, Value::Flights(_)) && sheet.owner[d.head] == sheet.owner[i] && d.from < i + 12
+    })
 }
 
 fn clause(sheet: &Sheet, i: usize) -> std::ops::Range<usize> {
@@ -189,11 +235,21 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
     let words = sheet.words(i);
     // "Okay, so this is Gorse": a way to begin.
     let hesitant = matches!(words.as_str(), "okay" | "ok" | "alright" | "all right");
-    let granted = matches!(sheet.words(next).as_str(), "i suppose" | "i guess" | "overall") || sheet.is(next, &["i"]) && ["suppose", "guess"].contains(&sheet.word(next + 1));
-    if hesitant && opens && !granted && (i == 0 || sheet.before(i) == Break::Stop) && !(closes && (next >= sheet.len() || sheet.before(next) == Break::Stop) && i > 0) {
+    let granted = matches!(sheet.words(next).as_str(), "i suppose" | "i guess" | "overall")
+        || sheet.is(next, &["i"]) && ["suppose", "guess"].contains(&sheet.word(next + 1));
+    if hesitant
+        && opens
+        && !granted
+        && (i == 0 || sheet.before(i) == Break::Stop)
+        && !(closes && (next >= sheet.len() || sheet.before(next) == Break::Stop) && i > 0)
+    {
         return None;
     }
-    if hesitant && !closes && (sheet.any(next, &[Cue::He, Cue::She, Cue::I]) || sheet.bird(next).is_some()) && opens {
+    if hesitant
+        && !closes
+        && (sheet.any(next, &[Cue::He, Cue::She, Cue::I]) || sheet.bird(next).is_some())
+        && opens
+    {
         return None;
     }
     // "good lad", "good weight", "a nice bath", "quick look": said of a thing.
@@ -204,16 +260,34 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
         return None;
     }
     // The keeper, the dog or the road, not the bird.
-    if !closes && sheet.behaviour(i).is_none() && i > 0 && sheet.before(i) == Break::None && sheet.any(i - 1, &[Cue::I]) && !sheet.words(i - 1).is_empty() && !sheet.summary(i - 1) {
+    if !closes
+        && sheet.behaviour(i).is_none()
+        && i > 0
+        && sheet.before(i) == Break::None
+        && sheet.any(i - 1, &[Cue::I])
+        && !sheet.words(i - 1).is_empty()
+        && !sheet.summary(i - 1)
+    {
         return None;
     }
     let clause = clause(sheet, i);
-    let summary_at = clause.clone().find(|k| *k != i && sheet.summary(*k) && !sheet.dead[*k])
+    let summary_at = clause
+        .clone()
+        .find(|k| *k != i && sheet.summary(*k) && !sheet.dead[*k])
         .or_else(|| (i > 0 && sheet.summary(i - 1) && !sheet.dead[i - 1]).then(|| i - 1))
-        .or_else(|| (sheet.summary(next) && sheet.before(next) == Break::Comma && (next + 1 >= sheet.len() || sheet.before(next + 1) == Break::Stop)).then_some(next));
+        .or_else(|| {
+            (sheet.summary(next)
+                && sheet.before(next) == Break::Comma
+                && (next + 1 >= sheet.len() || sheet.before(next + 1) == Break::Stop))
+                .then_some(next)
+        });
     let here = clause.clone().any(|k| k != i && talk(sheet, k));
     let around = here || set_near(sheet, i, drafts) || recent_talk(sheet, i);
-    let subject_bird = clause.clone().any(|k| k < i && (sheet.any(k, &[Cue::He, Cue::She]) || sheet.bird(k).is_some()) && sheet.any(k + 1, &[Cue::Be]));
+    let subject_bird = clause.clone().any(|k| {
+        k < i
+            && (sheet.any(k, &[Cue::He, Cue::She]) || sheet.bird(k).is_some())
+            && sheet.any(k + 1, &[Cue::Be])
+    });
     let lazy = sheet.behaviour(i).is_some();
     if lazy {
         // "she's lazy today" is the bird; "slow to the fist" and "six flights, slow" the answer.
@@ -223,7 +297,34 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
         }
     }
     if alone {
-        let weak = matches!(words.as_str(), "fair" | "average" | "hesitated" | "sticky" | "reluctant" | "hesitant" | "ignored" | "at once" | "right away" | "ignored everything" | "delayed" | "mixed" | "not good" | "not great" | "moderate response" | "pretty good" | "did well" | "did nothing" | "nothing special" | "reasonable" | "disappointing" | "took ages" | "took forever" | "took a while to come" | "up and down");
+        let weak = matches!(
+            words.as_str(),
+            "fair"
+                | "average"
+                | "hesitated"
+                | "sticky"
+                | "reluctant"
+                | "hesitant"
+                | "ignored"
+                | "at once"
+                | "right away"
+                | "ignored everything"
+                | "delayed"
+                | "mixed"
+                | "not good"
+                | "not great"
+                | "moderate response"
+                | "pretty good"
+                | "did well"
+                | "did nothing"
+                | "nothing special"
+                | "reasonable"
+                | "disappointing"
+                | "took ages"
+                | "took forever"
+                | "took a while to come"
+                | "up and down"
+        );
         let idle = matches!(words.as_str(), "took ages" | "took forever" | "ignored" | "at once" | "delayed");
         let ok = !weak || around || summary_at.is_some() || (opens && closes && !idle);
         if !ok || hesitant && !around && summary_at.is_none() && !(closes && i > 0) {
@@ -235,17 +336,49 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
         if !ok {
             return None;
         }
-        if matches!(words.as_str(), "nothing" | "none" | "enough" | "bad" | "late" | "eventually" | "weak" | "flat" | "strong" | "fast" | "beautiful" | "fine" | "steady" | "quick" | "nice" | "lovely" | "great" | "perfect" | "confident" | "positive" | "decent") && !here && summary_at.is_none() {
+        if matches!(
+            words.as_str(),
+            "nothing"
+                | "none"
+                | "enough"
+                | "bad"
+                | "late"
+                | "eventually"
+                | "weak"
+                | "flat"
+                | "strong"
+                | "fast"
+                | "beautiful"
+                | "fine"
+                | "steady"
+                | "quick"
+                | "nice"
+                | "lovely"
+                | "great"
+                | "perfect"
+                | "confident"
+                | "positive"
+                | "decent"
+        ) && !here
+            && summary_at.is_none()
+        {
             return None;
         }
-        if matches!(words.as_str(), "nothing" | "none" | "enough" | "late") && !(clause.clone().any(|k| sheet.is(k, &["response", "answer"]))) {
+        if matches!(words.as_str(), "nothing" | "none" | "enough" | "late")
+            && !(clause.clone().any(|k| sheet.is(k, &["response", "answer"])))
+        {
             return None;
         }
         if !here && summary_at.is_none() && thing_before(sheet, i) {
             return None;
         }
     }
-    let denied = i > 0 && sheet.before(i) == Break::None && sheet.has(i - 1, Cue::Neg) && !sheet.dead[i - 1] && !words.starts_with("no") && !words.contains("n't");
+    let denied = i > 0
+        && sheet.before(i) == Break::None
+        && sheet.has(i - 1, Cue::Neg)
+        && !sheet.dead[i - 1]
+        && !words.starts_with("no")
+        && !words.contains("n't");
     let grade = match grade {
         _ if !denied => grade,
         4 | 5 => 2,
@@ -261,23 +394,96 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
         from = from.min(s);
     }
     let score = if alone || summary_at.is_some() { 0.96 } else { 0.9 };
-    Some(Judgement { grade, from, to, summary: summary_at.is_some(), score: if denied { score - 0.15 } else { score } })
+    Some(Judgement {
+        grade,
+        from,
+        to,
+        summary: summary_at.is_some(),
+        score: if denied { score - 0.15 } else { score },
+    })
 }
 
 /// A noun that the word describes, so that it is no judgement of the answer.
 fn thing(sheet: &Sheet, k: usize) -> bool {
-    if sheet.any(k, &[Cue::FlyingTalk, Cue::Flight, Cue::Be, Cue::And, Cue::But, Cue::Today, Cue::At, Cue::Past, Cue::Strong, Cue::Or, Cue::Fist, Cue::ToLure, Cue::ToPerch]) || sheet.is(k, &["to", "in", "on", "off", "from", "enough", "again", "for", "overall", "by", "with", "all", "every", "this", "at", "first", "considering", "given", "really", "i", "as", "out", "then", "when", "today", "tonight", "too", "after", "before", "until", "till", "though", "she", "he", "session"]) || sheet.bird(k).is_some() || sheet.num(k).is_some() {
+    if sheet.any(
+        k,
+        &[
+            Cue::FlyingTalk,
+            Cue::Flight,
+            Cue::Be,
+            Cue::And,
+            Cue::But,
+            Cue::Today,
+            Cue::At,
+            Cue::Past,
+            Cue::Strong,
+            Cue::Or,
+            Cue::Fist,
+            Cue::ToLure,
+            Cue::ToPerch,
+        ],
+    ) || sheet.is(
+        k,
+        &[
+            "to",
+            "in",
+            "on",
+            "off",
+            "from",
+            "enough",
+            "again",
+            "for",
+            "overall",
+            "by",
+            "with",
+            "all",
+            "every",
+            "this",
+            "at",
+            "first",
+            "considering",
+            "given",
+            "really",
+            "i",
+            "as",
+            "out",
+            "then",
+            "when",
+            "today",
+            "tonight",
+            "too",
+            "after",
+            "before",
+            "until",
+            "till",
+            "though",
+            "she",
+            "he",
+            "session",
+        ],
+    ) || sheet.bird(k).is_some()
+        || sheet.num(k).is_some()
+    {
         return false;
     }
     true
 }
 
 fn thing_before(sheet: &Sheet, i: usize) -> bool {
-    i > 0 && sheet.before(i) == Break::None && (sheet.sign(i - 1).is_some() || sheet.sign(i.saturating_sub(2)).is_some() && sheet.any(i - 1, &[Cue::Be]) || sheet.kit(i - 1).is_some())
+    i > 0
+        && sheet.before(i) == Break::None
+        && (sheet.sign(i - 1).is_some()
+            || sheet.sign(i.saturating_sub(2)).is_some() && sheet.any(i - 1, &[Cue::Be])
+            || sheet.kit(i - 1).is_some())
 }
 
 /// Talk of flying in the sentence before.
 fn recent_talk(sheet: &Sheet, i: usize) -> bool {
     let from = i.saturating_sub(18);
-    (from..i).rev().take_while(|k| sheet.owner[*k] == sheet.owner[i]).any(|k| sheet.any(k, &[Cue::Flight, Cue::ToLure, Cue::ToPerch]) && !sheet.dead[k] || sheet.words(k).starts_with("flew") || sheet.is(k, &["creance", "longest", "called", "recall", "session", "response"]) || sheet.has(k, Cue::Fist) && sheet.words(k).starts_with("to"))
+    (from..i).rev().take_while(|k| sheet.owner[*k] == sheet.owner[i]).any(|k| {
+        sheet.any(k, &[Cue::Flight, Cue::ToLure, Cue::ToPerch]) && !sheet.dead[k]
+            || sheet.words(k).starts_with("flew")
+            || sheet.is(k, &["creance", "longest", "called", "recall", "session", "response"])
+            || sheet.has(k, Cue::Fist) && sheet.words(k).starts_with("to")
+    })
 }

@@ -45,26 +45,77 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     let left = |reach: usize| (start.max(i.saturating_sub(reach))..i).rev();
     let same = |k: usize| {
         let (a, b) = (k.min(i), k.max(i));
-        (a + 1..=b).all(|m| sheet.before(m) == Break::None) && !(a + 1..b).any(|m| sheet.bird(m).is_some() && sheet.owner[m] != sheet.owner[i])
+        (a + 1..=b).all(|m| sheet.before(m) == Break::None)
+            && !(a + 1..b).any(|m| sheet.bird(m).is_some() && sheet.owner[m] != sheet.owner[i])
     };
-    let kit_only = matches!(step, Step::Lure | Step::Hood | Step::Telemetry | Step::Whistle | Step::TravelBox);
+    let kit_only =
+        matches!(step, Step::Lure | Step::Hood | Step::Telemetry | Step::Whistle | Step::TravelBox);
     let aimed = sheet.has(i, Cue::ToLure) || sheet.has(i, Cue::Free) && sheet.step(i).is_none();
     // Plans first: "planning to start her on the creance", "first hunting day is planned".
-    let plan = left(9).find(|k| sheet.has(*k, Cue::Plan) && same(*k) && planning(sheet, *k)).or_else(|| (i + 1..end).find(|k| (sheet.is(*k, &["planned", "tomorrow", "pencilled"]) || matches!(sheet.words(*k).as_str(), "next week" | "at the weekend" | "next weekend" | "this weekend" | "by the weekend" | "next month" | "coming up" | "lined up" | "next up" | "booked for" | "on the cards" | "is next" | "pencilled in" | "next step" | "due to" | "next time")) && same(*k) && sheet.before(*k) == Break::None));
+    let plan = left(9).find(|k| sheet.has(*k, Cue::Plan) && same(*k) && planning(sheet, *k)).or_else(|| {
+        (i + 1..end).find(|k| {
+            (sheet.is(*k, &["planned", "tomorrow", "pencilled"])
+                || matches!(
+                    sheet.words(*k).as_str(),
+                    "next week"
+                        | "at the weekend"
+                        | "next weekend"
+                        | "this weekend"
+                        | "by the weekend"
+                        | "next month"
+                        | "coming up"
+                        | "lined up"
+                        | "next up"
+                        | "booked for"
+                        | "on the cards"
+                        | "is next"
+                        | "pencilled in"
+                        | "next step"
+                        | "due to"
+                        | "next time"
+                ))
+                && same(*k)
+                && sheet.before(*k) == Break::None
+        })
+    });
     if let Some(k) = plan.filter(|_| !aimed) {
         return Some((O::Planned, k.min(i), k.max(i)));
     }
-    if let Some(k) = left(4).find(|k| sheet.has(*k, Cue::Refused) && same(*k) || sheet.is(*k, &["refused", "refuses"]) && same(*k)) {
-        let direct = (k + 1..i).all(|m| sheet.any(m, &[Cue::On, Cue::Filler]) || sheet.is(m, &["the", "to", "her", "his", "a", "go", "in", "into", "even", "take", "be", "point", "blank", "at"]));
+    if let Some(k) = left(4).find(|k| {
+        sheet.has(*k, Cue::Refused) && same(*k) || sheet.is(*k, &["refused", "refuses"]) && same(*k)
+    }) {
+        let direct = (k + 1..i).all(|m| {
+            sheet.any(m, &[Cue::On, Cue::Filler])
+                || sheet.is(
+                    m,
+                    &[
+                        "the", "to", "her", "his", "a", "go", "in", "into", "even", "take", "be", "point",
+                        "blank", "at",
+                    ],
+                )
+        });
         if direct && !aimed && !matches!(step, Step::Whistle | Step::Hunting) {
             return Some((O::Refused, k, i));
         }
     }
-    if matches!(step, Step::FeedingOnTheFist | Step::SteppingToTheFist | Step::JumpingToTheFist | Step::Hood | Step::TravelBox) {
-        let not = left(4).find(|k| sheet.has(*k, Cue::Neg) && same(*k) && sheet.is(*k, &["n't", "not", "wouldn't", "didn't", "won't"]));
+    if matches!(
+        step,
+        Step::FeedingOnTheFist
+            | Step::SteppingToTheFist
+            | Step::JumpingToTheFist
+            | Step::Hood
+            | Step::TravelBox
+    ) {
+        let not = left(4).find(|k| {
+            sheet.has(*k, Cue::Neg)
+                && same(*k)
+                && sheet.is(*k, &["n't", "not", "wouldn't", "didn't", "won't"])
+        });
         let verb = left(3).any(|k| sheet.is(k, &["take", "go", "accept", "have", "wear", "enter"]));
         if let Some(k) = not.filter(|_| verb || !kit_only)
-            && (sheet.is(k.saturating_sub(1), &["would", "wouldn", "did", "wo"]) || verb || sheet.is(k, &["wouldn't", "won't", "didn't"]))
+            && (sheet.is(k.saturating_sub(1), &["would", "wouldn", "did", "wo"])
+                || verb
+                || sheet.is(k, &["wouldn't", "won't", "didn't"]))
         {
             return Some((O::Refused, k, i));
         }
@@ -73,15 +124,48 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
         return (!aimed || step == Step::Lure).then_some((O::Started, k, i));
     }
     // "first time on the creance", "took the hood for the first time", "first free flight".
-    let first = left(12).find(|k| sheet.has(*k, Cue::First) && same(*k) && first_of(sheet, *k, i)).or_else(|| (i + 1..end).find(|k| sheet.has(*k, Cue::First) && same(*k) && sheet.words(*k).contains("first time")));
+    let first =
+        left(12).find(|k| sheet.has(*k, Cue::First) && same(*k) && first_of(sheet, *k, i)).or_else(|| {
+            (i + 1..end)
+                .find(|k| sheet.has(*k, Cue::First) && same(*k) && sheet.words(*k).contains("first time"))
+        });
     if let Some(k) = first {
         return Some((O::Done, k.min(i), k.max(i)));
     }
     if aimed {
         return None;
     }
-    let done = (i + 1..end.min(i + 5)).find(|k| sheet.has(*k, Cue::Done) && same(*k) && !sheet.is(*k, &["managed", "passed", "success", "finally"]) && (i + 1..*k).all(|m| sheet.any(m, &[Cue::Be, Cue::Filler]) || sheet.is(m, &["'s", "is", "now", "well", "and", "all", "has", "been", "finally", "pretty", "much"])))
-        .or_else(|| left(4).find(|k| sheet.has(*k, Cue::Done) && sheet.is(*k, &["finished", "completed", "mastered", "cracked", "sorted", "finishing", "passed"]) && same(*k) && (*k + 1..i).all(|m| sheet.is(m, &["the", "with", "her", "his", "on"]) || sheet.bird(m).is_some() || sheet.is(m, &["'s"]))));
+    let done = (i + 1..end.min(i + 5))
+        .find(|k| {
+            sheet.has(*k, Cue::Done)
+                && same(*k)
+                && !sheet.is(*k, &["managed", "passed", "success", "finally"])
+                && (i + 1..*k).all(|m| {
+                    sheet.any(m, &[Cue::Be, Cue::Filler])
+                        || sheet.is(
+                            m,
+                            &[
+                                "'s", "is", "now", "well", "and", "all", "has", "been", "finally", "pretty",
+                                "much",
+                            ],
+                        )
+                })
+        })
+        .or_else(|| {
+            left(4).find(|k| {
+                sheet.has(*k, Cue::Done)
+                    && sheet.is(
+                        *k,
+                        &["finished", "completed", "mastered", "cracked", "sorted", "finishing", "passed"],
+                    )
+                    && same(*k)
+                    && (*k + 1..i).all(|m| {
+                        sheet.is(m, &["the", "with", "her", "his", "on"])
+                            || sheet.bird(m).is_some()
+                            || sheet.is(m, &["'s"])
+                    })
+            })
+        });
     if let Some(k) = done {
         return Some((O::Done, k.min(i), k.max(i)));
     }
@@ -89,13 +173,23 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
         // "Entered Moss on rabbits"; "entered the field" is no step.
         Step::Entering => {
             let bird = sheet.bird(i + 1).is_some() && sheet.before(i + 1) == Break::None;
-            let on = (i + 1..end.min(i + 4)).any(|k| (sheet.is(k, &["on", "at"])) && sheet.quarry(k + 1).is_some() || sheet.words(k) == "on");
+            let on = (i + 1..end.min(i + 4)).any(|k| {
+                (sheet.is(k, &["on", "at"])) && sheet.quarry(k + 1).is_some() || sheet.words(k) == "on"
+            });
             let words = sheet.words(i);
             let said = words.starts_with("entered") && (bird || words != "entered" || on);
-            (said && !(left(3).any(|k| sheet.has(k, Cue::Neg)))).then_some((O::Done, i, i + usize::from(bird)))
+            (said && !(left(3).any(|k| sheet.has(k, Cue::Neg)))).then_some((
+                O::Done,
+                i,
+                i + usize::from(bird),
+            ))
         }
         Step::FeedingOnTheFist | Step::SteppingToTheFist | Step::JumpingToTheFist => {
-            let finally = (start..end).find(|k| (sheet.is(*k, &["finally"]) || matches!(sheet.words(*k).as_str(), "at last" | "without any fuss" | "all on her own")) && same(*k));
+            let finally = (start..end).find(|k| {
+                (sheet.is(*k, &["finally"])
+                    || matches!(sheet.words(*k).as_str(), "at last" | "without any fuss" | "all on her own"))
+                    && same(*k)
+            });
             finally.map(|k| (O::Done, k.min(i), k.max(i)))
         }
         _ => None,
@@ -108,14 +202,64 @@ fn planning(sheet: &Sheet, k: usize) -> bool {
 
 fn starting(sheet: &Sheet, k: usize, i: usize) -> bool {
     // "started mantling", "got started": the start must lead to the step.
-    (k + 1..i).all(|m| sheet.bird(m).is_some() || sheet.dead[m] || sheet.any(m, &[Cue::On, Cue::Her, Cue::He, Cue::His, Cue::Filler, Cue::Today, Cue::Plan, Cue::At]) || sheet.is(m, &["the", "on", "with", "to", "a", "'s", "her", "him", "off", "of", "work", "training", "some", "doing", "up", "for", "in", "again", "using", "flying", "proper", "and", "today", "tonight", "bit"]))
+    (k + 1..i).all(|m| {
+        sheet.bird(m).is_some()
+            || sheet.dead[m]
+            || sheet
+                .any(m, &[Cue::On, Cue::Her, Cue::He, Cue::His, Cue::Filler, Cue::Today, Cue::Plan, Cue::At])
+            || sheet.is(
+                m,
+                &[
+                    "the", "on", "with", "to", "a", "'s", "her", "him", "off", "of", "work", "training",
+                    "some", "doing", "up", "for", "in", "again", "using", "flying", "proper", "and", "today",
+                    "tonight", "bit",
+                ],
+            )
+    })
 }
 
 fn first_of(sheet: &Sheet, k: usize, i: usize) -> bool {
     let words = sheet.words(k);
-    if words.contains("time") || words.contains("go") || words.contains("day") || words.contains("session") || words.contains("attempt") || words.contains("try") {
+    if words.contains("time")
+        || words.contains("go")
+        || words.contains("day")
+        || words.contains("session")
+        || words.contains("attempt")
+        || words.contains("try")
+    {
         return true;
     }
     // "first free flight", "first hunting day": straight before the step.
-    (k + 1..i).all(|m| sheet.is(m, &["ever", "proper", "real", "taste", "of", "the", "her", "his", "full", "session", "a", "go", "day", "day's", "'s", "time", "on", "flight", "flights", "experience", "lesson", "with", "outing", "trip", "at"]) || sheet.any(m, &[Cue::Flight, Cue::On]))
+    (k + 1..i).all(|m| {
+        sheet.is(
+            m,
+            &[
+                "ever",
+                "proper",
+                "real",
+                "taste",
+                "of",
+                "the",
+                "her",
+                "his",
+                "full",
+                "session",
+                "a",
+                "go",
+                "day",
+                "day's",
+                "'s",
+                "time",
+                "on",
+                "flight",
+                "flights",
+                "experience",
+                "lesson",
+                "with",
+                "outing",
+                "trip",
+                "at",
+            ],
+        ) || sheet.any(m, &[Cue::Flight, Cue::On])
+    })
 }

@@ -20,13 +20,22 @@ pub(crate) fn temperatures(sheet: &mut Sheet) -> Vec<(f64, usize, usize)> {
         let negative = num.minus || minus_word;
         let degrees = tight && sheet.any(i + 1, &[Cue::Degrees, Cue::Fahrenheit]);
         let below = tight && sheet.is(i + 1, &["below"]) && value < 40.0;
-        let named = (i.saturating_sub(3)..i).any(|k| sheet.is(k, &["temperature", "temp", "temps", "thermometer"])) && value < 45.0;
-        let unit = sheet.any(i + 1, &[Cue::Grams, Cue::Kilos, Cue::Ounces, Cue::Pounds, Cue::Metres]) && tight;
-        if unit || !(degrees || below || named || (negative && value < 45.0)) || num.form == crate::number::Form::Long {
+        let named = (i.saturating_sub(3)..i)
+            .any(|k| ["temperature", "temp", "temps", "thermometer"].contains(&sheet.word(k)))
+            && value < 45.0;
+        let unit =
+            sheet.any(i + 1, &[Cue::Grams, Cue::Kilos, Cue::Ounces, Cue::Pounds, Cue::Metres]) && tight;
+        if unit
+            || !(degrees || below || named || (negative && value < 45.0))
+            || num.form == crate::number::Form::Long
+        {
             continue;
         }
         let mut to = if degrees || below { i + 1 } else { i };
-        if degrees && sheet.before(to + 1) == Break::None && sheet.any(to + 1, &[Cue::Fahrenheit, Cue::Degrees]) {
+        if degrees
+            && sheet.before(to + 1) == Break::None
+            && sheet.any(to + 1, &[Cue::Fahrenheit, Cue::Degrees])
+        {
             to += 1;
         }
         let fahrenheit = sheet.has(i + 1, Cue::Fahrenheit) && degrees || sheet.has(to, Cue::Fahrenheit);
@@ -35,7 +44,8 @@ pub(crate) fn temperatures(sheet: &mut Sheet) -> Vec<(f64, usize, usize)> {
         }
         let minus = negative || below || sheet.is(to, &["below"]);
         let value = if minus { -value } else { value };
-        let celsius = if fahrenheit || (value > 50.0 && value < 120.0) { (value - 32.0) / 1.8 } else { value };
+        let celsius =
+            if fahrenheit || (value > 50.0 && value < 120.0) { (value - 32.0) / 1.8 } else { value };
         let from = if minus_word { i - 1 } else { i };
         sheet.take(from, to);
         if celsius.abs() <= 50.0 && !forecast(sheet, i) && !indoors(sheet, i) {
@@ -46,15 +56,20 @@ pub(crate) fn temperatures(sheet: &mut Sheet) -> Vec<(f64, usize, usize)> {
 }
 
 fn indoors(sheet: &Sheet, i: usize) -> bool {
-    (i.saturating_sub(6)..sheet.len().min(i + 5)).any(|k| sheet.is(k, &["freezer", "fridge", "oven", "incubator", "turned", "house", "water"]))
+    (i.saturating_sub(6)..sheet.len().min(i + 5))
+        .any(|k| sheet.is(k, &["freezer", "fridge", "oven", "incubator", "turned", "house", "water"]))
 }
 
 fn forecast(sheet: &Sheet, i: usize) -> bool {
-    let (start, end) = (sheet.start_of_sentence(i).max(i.saturating_sub(14)), sheet.end_of_sentence(i).min(i + 14));
+    let (start, end) =
+        (sheet.start_of_sentence(i).max(i.saturating_sub(14)), sheet.end_of_sentence(i).min(i + 14));
     let clause = |k: usize| (k.min(i) + 1..=k.max(i)).all(|m| sheet.before(m) == Break::None);
     (start..end).any(|k| {
         sheet.has(k, Cue::Forecast)
-            && (sheet.is(k, &["forecast", "tomorrow", "forecasting", "forecasted"]) && k < i || clause(k) && !sheet.is(k, &["might", "could"]) && !(sheet.is(k, &["later", "tonight"]) && k < i)
+            && (sheet.is(k, &["forecast", "tomorrow", "forecasting", "forecasted"]) && k < i
+                || clause(k)
+                    && !sheet.is(k, &["might", "could"])
+                    && !(sheet.is(k, &["later", "tonight"]) && k < i)
                 || clause(k) && k < i)
     })
 }
@@ -103,7 +118,28 @@ pub(crate) fn find(sheet: &mut Sheet, temperatures: &[(f64, usize, usize)], out:
 /// Whether the word is weather here: some of them are said of birds too.
 fn is_weather(sheet: &Sheet, i: usize) -> bool {
     let word = sheet.words(i);
-    let either = matches!(word.as_str(), "calm" | "still" | "clear" | "dull" | "flat" | "wet" | "bright" | "ice" | "grey" | "gray" | "storm" | "light air" | "cloud" | "mist" | "hail" | "glorious" | "clouds" | "shower" | "showers");
+    let either = matches!(
+        word.as_str(),
+        "calm"
+            | "still"
+            | "clear"
+            | "dull"
+            | "flat"
+            | "wet"
+            | "bright"
+            | "ice"
+            | "grey"
+            | "gray"
+            | "storm"
+            | "light air"
+            | "cloud"
+            | "mist"
+            | "hail"
+            | "glorious"
+            | "clouds"
+            | "shower"
+            | "showers"
+    );
     if sheet.wind(i).is_none() && sheet.sky(i).is_none() && word != "calm" {
         return false;
     }
@@ -111,13 +147,26 @@ fn is_weather(sheet: &Sheet, i: usize) -> bool {
     if i > 0 && sheet.before(i) == Break::None && sheet.any(i - 1, &[Cue::Neg]) && !sheet.dead[i - 1] {
         return false;
     }
-    if i > 1 && sheet.before(i) == Break::None && sheet.is(i - 1, &["much", "any", "more", "longer", "been"]) && sheet.has(i - 2, Cue::Neg) {
+    if i > 1
+        && sheet.before(i) == Break::None
+        && sheet.is(i - 1, &["much", "any", "more", "longer", "been"])
+        && sheet.has(i - 2, Cue::Neg)
+    {
         return false;
     }
     // "a rain gauge", "the snow plough"
     let next = i + 1;
-    let gauge = next < sheet.len() && sheet.before(next) == Break::None && sheet.senses(next).is_empty() && sheet.num(next).is_none() && sheet.bird(next).is_none();
-    if gauge && sheet.sky(i).is_some() && i > 0 && sheet.before(i) == Break::None && sheet.is(i - 1, &["a", "the", "this", "that", "my", "our"]) {
+    let gauge = next < sheet.len()
+        && sheet.before(next) == Break::None
+        && sheet.senses(next).is_empty()
+        && sheet.num(next).is_none()
+        && sheet.bird(next).is_none();
+    if gauge
+        && sheet.sky(i).is_some()
+        && i > 0
+        && sheet.before(i) == Break::None
+        && sheet.is(i - 1, &["a", "the", "this", "that", "my", "our"])
+    {
         return false;
     }
     if !either {
@@ -131,14 +180,39 @@ fn is_weather(sheet: &Sheet, i: usize) -> bool {
     while b + 1 < sheet.len() && sheet.before(b + 1) == Break::None && b - i < 8 {
         b += 1;
     }
-    let subject = (a..=b).any(|k| sheet.bird(k).is_some() || sheet.any(k, &[Cue::He, Cue::She, Cue::Her, Cue::His]) || sheet.behaviour(k).is_some() && k != i || sheet.sign(k).is_some());
-    let weather = |k: usize| k != i && k < sheet.len() && (sheet.wind(k).is_some() || sheet.sky(k).is_some() || sheet.any(k, &[Cue::Degrees]) || sheet.num(k).is_some_and(|n| n.minus));
+    let subject = (a..=b).any(|k| {
+        sheet.bird(k).is_some()
+            || sheet.any(k, &[Cue::He, Cue::She, Cue::Her, Cue::His])
+            || sheet.behaviour(k).is_some() && k != i
+            || sheet.sign(k).is_some()
+    });
+    let weather = |k: usize| {
+        k != i
+            && k < sheet.len()
+            && (sheet.wind(k).is_some()
+                || sheet.sky(k).is_some()
+                || sheet.any(k, &[Cue::Degrees])
+                || sheet.num(k).is_some_and(|n| n.minus))
+    };
     if matches!(word.as_str(), "calm" | "dull" | "flat") {
-        return !subject && (weather(i + 1) || weather(i + 2) || i > 0 && weather(i - 1) || i > 1 && weather(i - 2) || sheet.is(i + 1, &["day", "morning", "evening", "and"]) && weather(i + 2) || i > 0 && sheet.is(i - 1, &["it's", "'s"]) && i > 1 && sheet.is(i - 2, &["it"]));
+        return !subject
+            && (weather(i + 1)
+                || weather(i + 2)
+                || i > 0 && weather(i - 1)
+                || i > 1 && weather(i - 2)
+                || sheet.is(i + 1, &["day", "morning", "evening", "and"]) && weather(i + 2)
+                || i > 0 && sheet.is(i - 1, &["it's", "'s"]) && i > 1 && sheet.is(i - 2, &["it"]));
     }
     let alone = a == i && b == i;
     let near = (i.saturating_sub(4)..=i + 4).any(weather);
-    let it = (a..i).any(|k| sheet.is(k, &["it", "sky", "day", "weather", "morning", "it's", "out", "outside", "today"]));
-    let later = (i..=b).any(|k| sheet.is(k, &["day", "morning", "evening", "outside", "out", "sky", "skies", "today"]));
-    (alone && word != "still" && word != "clear" || near || it && word != "clear" && word != "still" || later || alone && !subject) && !(subject && !near)
+    let it = (a..i)
+        .any(|k| sheet.is(k, &["it", "sky", "day", "weather", "morning", "it's", "out", "outside", "today"]));
+    let later = (i..=b)
+        .any(|k| sheet.is(k, &["day", "morning", "evening", "outside", "out", "sky", "skies", "today"]));
+    (alone && word != "still" && word != "clear"
+        || near
+        || it && word != "clear" && word != "still"
+        || later
+        || alone && !subject)
+        && !(subject && !near)
 }

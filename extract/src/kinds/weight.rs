@@ -80,25 +80,59 @@ fn united(sheet: &Sheet, i: usize) -> Option<Mass> {
         Some(num) if num.form != crate::number::Form::Long => (num.value, i + 1, i),
         Some(_) => return None,
         // "a kilo and twenty", "a pound and a half"
-        None if sheet.is(i, &["a", "one"]) && tight(i + 1) && sheet.any(i + 1, &[Cue::Kilos, Cue::Pounds]) => (1.0, i + 1, i),
-        None if sheet.has(i, Cue::Kilos) && (i == 0 || sheet.bird(i - 1).is_some() || !tight(i)) => (1.0, i, i),
+        None if sheet.is(i, &["a", "one"])
+            && tight(i + 1)
+            && sheet.any(i + 1, &[Cue::Kilos, Cue::Pounds]) =>
+        {
+            (1.0, i + 1, i)
+        }
+        None if sheet.has(i, Cue::Kilos) && (i == 0 || sheet.bird(i - 1).is_some() || !tight(i)) => {
+            (1.0, i, i)
+        }
         None => return None,
     };
     let num = sheet.num(i);
     let lasts = sheet.last_grams(i);
     let make = |grams: f64, unit: MassUnit, to: usize, cost: f64| {
         let off = (!lasts.is_empty()).then(|| mass::nearest(grams, &lasts));
-        Some(Mass { grams, unit: Some(unit), from, to, head: i, off, rival: false, cost, imperial_guess: false })
+        Some(Mass {
+            grams,
+            unit: Some(unit),
+            from,
+            to,
+            head: i,
+            off,
+            rival: false,
+            cost,
+            imperial_guess: false,
+        })
     };
     // A small number, and what follows it is not counted by it.
     let more = |k: usize| -> Option<(f64, usize)> {
         let join = usize::from(sheet.is(k, &["and"]) && tight(k));
         let n = sheet.num(k + join).filter(|_| sheet.live(k + join) && !sheet.used[k + join])?;
         let comma = sheet.before(k + join) == Break::Comma || sheet.before(k) == Break::Comma;
-        (sheet.before(k + join) != Break::Stop && !(comma && join == 1) && n.form != crate::number::Form::Long).then_some((n.value, k + join))
+        (sheet.before(k + join) != Break::Stop
+            && !(comma && join == 1)
+            && n.form != crate::number::Form::Long)
+            .then_some((n.value, k + join))
     };
     let counted = |k: usize| {
-        tight(k) && (sheet.food(k).is_some() || sheet.quarry(k).is_some() || sheet.any(k, &[Cue::Flight, Cue::Times, Cue::Degrees, Cue::Metres, Cue::Yards, Cue::OutOf, Cue::DistanceOther])) 
+        tight(k)
+            && (sheet.food(k).is_some()
+                || sheet.quarry(k).is_some()
+                || sheet.any(
+                    k,
+                    &[
+                        Cue::Flight,
+                        Cue::Times,
+                        Cue::Degrees,
+                        Cue::Metres,
+                        Cue::Yards,
+                        Cue::OutOf,
+                        Cue::DistanceOther,
+                    ],
+                ))
     };
     let money = num.is_some_and(|n| n.money);
     if tight(at) && unit(at, Cue::Kilos) {
@@ -107,14 +141,22 @@ fn united(sheet: &Sheet, i: usize) -> Option<Mass> {
             && rest >= 1.0
             && !counted(k + 1)
             && !(sheet.sign(k + 1).is_some() && sheet.num(k).is_some_and(|n| n.fraction))
-            && (tight(k) || rest >= 10.0 && sheet.before(at + 1) == Break::Comma && value.fract() == 0.0 && (!unit(k + 1, Cue::Kilos) || rest >= 100.0))
+            && (tight(k)
+                || rest >= 10.0
+                    && sheet.before(at + 1) == Break::Comma
+                    && value.fract() == 0.0
+                    && (!unit(k + 1, Cue::Kilos) || rest >= 100.0))
             && value.fract() == 0.0
         {
             // "3 kg, 650 kg" is how a model wrote three kilos six fifty.
-            let grams = usize::from((unit(k + 1, Cue::Grams) || unit(k + 1, Cue::Kilos) && rest >= 100.0) && tight(k + 1));
+            let grams = usize::from(
+                (unit(k + 1, Cue::Grams) || unit(k + 1, Cue::Kilos) && rest >= 100.0) && tight(k + 1),
+            );
             return make(value * 1000.0 + rest, MassUnit::Kg, k + grams, 0.0);
         }
-        if let Some((f, k)) = more(at + 1).filter(|(f, k)| *f < 1.0 && !counted(k + 1) && sheet.is(at + 1, &["and"])) {
+        if let Some((f, k)) =
+            more(at + 1).filter(|(f, k)| *f < 1.0 && !counted(k + 1) && sheet.is(at + 1, &["and"]))
+        {
             return make((value + f) * 1000.0, MassUnit::Kg, k, 0.0);
         }
         return make(value * 1000.0, MassUnit::Kg, at, 0.0);
@@ -126,7 +168,12 @@ fn united(sheet: &Sheet, i: usize) -> Option<Mass> {
         if let Some([p, o]) = num.map(|n| n.parts.as_slice())
             && *o < 16.0
         {
-            return make(p * GRAMS_PER_POUND + o * GRAMS_PER_OUNCE, MassUnit::LbOz, next - 1 + usize::from(unit(next, Cue::Ounces) && tight(next)), 0.1);
+            return make(
+                p * GRAMS_PER_POUND + o * GRAMS_PER_OUNCE,
+                MassUnit::LbOz,
+                next - 1 + usize::from(unit(next, Cue::Ounces) && tight(next)),
+                0.1,
+            );
         }
         // "£1.6" was one pound six.
         let (whole, written) = match num {
@@ -138,20 +185,35 @@ fn united(sheet: &Sheet, i: usize) -> Option<Mass> {
         };
         if written > 0.0 && written < 16.0 {
             let ounces = usize::from(unit(next, Cue::Ounces) && tight(next));
-            return make(whole * GRAMS_PER_POUND + written * GRAMS_PER_OUNCE, MassUnit::LbOz, next + ounces - 1, 0.2);
+            return make(
+                whole * GRAMS_PER_POUND + written * GRAMS_PER_OUNCE,
+                MassUnit::LbOz,
+                next + ounces - 1,
+                0.2,
+            );
         }
         if let Some((ounces, k)) = more(next)
             && ounces < 16.0
             && whole.fract() == 0.0
         {
             let named = tight(k + 1) && unit(k + 1, Cue::Ounces);
-            let likely = mass::nearest(whole * GRAMS_PER_POUND + ounces * GRAMS_PER_OUNCE, &lasts) <= PLAUSIBLE;
-            if named || !counted(k + 1) && (tight(k) || likely) && !(ounces < 1.0 && !sheet.is(next, &["and"])) {
+            let likely =
+                mass::nearest(whole * GRAMS_PER_POUND + ounces * GRAMS_PER_OUNCE, &lasts) <= PLAUSIBLE;
+            if named
+                || !counted(k + 1) && (tight(k) || likely) && !(ounces < 1.0 && !sheet.is(next, &["and"]))
+            {
                 let half_pound = ounces < 1.0 && !named;
-                let grams = if half_pound { (whole + ounces) * GRAMS_PER_POUND } else { whole * GRAMS_PER_POUND + ounces * GRAMS_PER_OUNCE };
+                let grams = if half_pound {
+                    (whole + ounces) * GRAMS_PER_POUND
+                } else {
+                    whole * GRAMS_PER_POUND + ounces * GRAMS_PER_OUNCE
+                };
                 let unit = if half_pound { MassUnit::Lb } else { MassUnit::LbOz };
                 // "two pounds and a half" may be half a pound or half an ounce.
-                if half_pound && mass::nearest(whole * GRAMS_PER_POUND + ounces * GRAMS_PER_OUNCE, &lasts) < mass::nearest(grams, &lasts) {
+                if half_pound
+                    && mass::nearest(whole * GRAMS_PER_POUND + ounces * GRAMS_PER_OUNCE, &lasts)
+                        < mass::nearest(grams, &lasts)
+                {
                     return make(whole * GRAMS_PER_POUND + ounces * GRAMS_PER_OUNCE, MassUnit::LbOz, k, 0.2);
                 }
                 return make(grams, unit, if named { k + 1 } else { k }, 0.0);
@@ -162,7 +224,10 @@ fn united(sheet: &Sheet, i: usize) -> Option<Mass> {
     if tight(at) && unit(at, Cue::Ounces) && num.is_some() {
         let num = num?;
         if let [p, o] = num.parts.as_slice()
-            && matches!(num.form, crate::number::Form::Singles | crate::number::Form::Pair | crate::number::Form::Tied(_))
+            && matches!(
+                num.form,
+                crate::number::Form::Singles | crate::number::Form::Pair | crate::number::Form::Tied(_)
+            )
             && *o < 16.0
         {
             // "two six and a half ounces"
@@ -172,13 +237,17 @@ fn united(sheet: &Sheet, i: usize) -> Option<Mass> {
     }
     if tight(at) && unit(at, Cue::Grams) && num.is_some() {
         let num = num?;
-        let choices: Vec<_> = mass::readings(num, Some(Units::Metric)).into_iter().filter(|r| !r.imperial).collect();
+        let choices: Vec<_> =
+            mass::readings(num, Some(Units::Metric)).into_iter().filter(|r| !r.imperial).collect();
         let plain = mass::tenth(value);
         let near = choices.iter().find(|r| mass::nearest(r.grams, &lasts) <= PLAUSIBLE);
-        let odd = num.digits.is_some_and(|d| d >= 2) || num.form != crate::number::Form::Plain || value >= 3000.0;
+        let odd =
+            num.digits.is_some_and(|d| d >= 2) || num.form != crate::number::Form::Plain || value >= 3000.0;
         let (grams, cost) = match near {
             Some(r) if odd || mass::nearest(plain, &lasts) > 0.5 => (r.grams, r.cost),
-            _ => choices.first().map_or((plain, 0.0), |r| if num.form == crate::number::Form::Plain { (plain, 0.0) } else { (r.grams, r.cost) }),
+            _ => choices.first().map_or((plain, 0.0), |r| {
+                if num.form == crate::number::Form::Plain { (plain, 0.0) } else { (r.grams, r.cost) }
+            }),
         };
         return make(grams, MassUnit::G, at, cost.min(0.2));
     }
@@ -203,7 +272,12 @@ fn bare(sheet: &Sheet, i: usize) -> Option<Mass> {
         return None;
     }
     // A small count that happens to be possible in ounces is no weight without a slot for one.
-    if choice.imperial && num.parts.len() == 1 && num.digits != Some(1) && num.value < 40.0 && (!slot(sheet, i) || !near) {
+    if choice.imperial
+        && num.parts.len() == 1
+        && num.digits != Some(1)
+        && num.value < 40.0
+        && (!slot(sheet, i) || !near)
+    {
         return None;
     }
     if choice.imperial && sheet.context.units != Some(Units::Avoirdupois) && !near {
@@ -227,7 +301,12 @@ fn bare(sheet: &Sheet, i: usize) -> Option<Mass> {
 /// Whether the number stands where a weight is said: after a name, "she's", "weighed", or alone.
 fn slot(sheet: &Sheet, i: usize) -> bool {
     let next = i + 1;
-    let closed = next >= sheet.len() || sheet.before(next) != Break::None || sheet.any(next, &[Cue::Exact, Cue::Today, Cue::And, Cue::But, Cue::Yesterday, Cue::LastNight, Cue::ThisMorning]);
+    let closed = next >= sheet.len()
+        || sheet.before(next) != Break::None
+        || sheet.any(
+            next,
+            &[Cue::Exact, Cue::Today, Cue::And, Cue::But, Cue::Yesterday, Cue::LastNight, Cue::ThisMorning],
+        );
     let Some(p) = sheet.prev(i) else { return closed };
     if sheet.before(i) != Break::None {
         return closed || sheet.bird(p).is_some();
@@ -245,20 +324,32 @@ fn followed_by_noun(sheet: &Sheet, i: usize, near: bool) -> bool {
     if next >= sheet.len() || sheet.before(next) != Break::None {
         return false;
     }
-    if sheet.any(next, &[Cue::OutOf]) && sheet.is(next, &["out", "of"]) && !sheet.words(next).starts_with("out of") && !near {
+    if sheet.any(next, &[Cue::OutOf])
+        && sheet.is(next, &["out", "of"])
+        && !sheet.words(next).starts_with("out of")
+        && !near
+    {
         return true;
     }
-    if sheet.words(next) == "out of" || sheet.any(next, &[Cue::Flight, Cue::Times, Cue::Metres, Cue::Yards, Cue::Degrees]) {
+    if sheet.words(next) == "out of"
+        || sheet.any(next, &[Cue::Flight, Cue::Times, Cue::Metres, Cue::Yards, Cue::Degrees])
+    {
         return true;
     }
-    let plural = sheet.senses(next).is_empty() && sheet.bird(next).is_none() && sheet.num(next).is_none() && sheet.word(next).len() > 3 && sheet.word(next).ends_with('s') && !sheet.word(next).ends_with("ss");
+    let plural = sheet.senses(next).is_empty()
+        && sheet.bird(next).is_none()
+        && sheet.num(next).is_none()
+        && sheet.word(next).len() > 3
+        && sheet.word(next).ends_with('s')
+        && !sheet.word(next).ends_with("ss");
     plural && !near || sheet.food(next).is_some() && !near
 }
 
 /// "aiming for 620", "620 would be nice", "should be about 640".
 fn target(sheet: &Sheet, mass: &Mass) -> bool {
     let i = mass.from;
-    let guess = (sheet.start_of_sentence(i).max(i.saturating_sub(12))..i).any(|k| sheet.is(k, &["guess", "guessing"]));
+    let guess = (sheet.start_of_sentence(i).max(i.saturating_sub(12))..i)
+        .any(|k| sheet.is(k, &["guess", "guessing"]));
     if guess {
         return true;
     }
@@ -284,13 +375,25 @@ fn target(sheet: &Sheet, mass: &Mass) -> bool {
             return true;
         }
         // "he isn't, he's 631": a fresh statement; "let's see".
-        if sheet.any(k, &[Cue::Be]) && k > 0 && (sheet.any(k - 1, &[Cue::He, Cue::She]) || sheet.bird(k - 1).is_some()) && !(k > 1 && sheet.has(k - 2, Cue::Want)) && !sheet.is(k, &["be", "been"]) {
-            let hypothetical = k > 1 && (sheet.is(k - 2, &["if", "when", "once", "until", "till", "say", "think", "reckon", "guess", "hope"]) || sheet.any(k - 2, &[Cue::Want]));
+        if sheet.any(k, &[Cue::Be])
+            && k > 0
+            && (sheet.any(k - 1, &[Cue::He, Cue::She]) || sheet.bird(k - 1).is_some())
+            && !(k > 1 && sheet.has(k - 2, Cue::Want))
+            && !sheet.is(k, &["be", "been"])
+        {
+            let hypothetical = k > 1
+                && (sheet.is(
+                    k - 2,
+                    &["if", "when", "once", "until", "till", "say", "think", "reckon", "guess", "hope"],
+                ) || sheet.any(k - 2, &[Cue::Want]));
             if hypothetical {
                 return true;
             }
             // "I'd say Cobble's about 630" after "if I had to guess".
-            let guess = (sheet.start_of_sentence(i).max(k.saturating_sub(8))..k).any(|m| sheet.is(m, &["guess", "guessing", "reckon", "bet", "probably", "maybe", "perhaps", "think"]) || sheet.words(m) == "i'd say" && sheet.any(k + 1, &[Cue::Approx]));
+            let guess = (sheet.start_of_sentence(i).max(k.saturating_sub(8))..k).any(|m| {
+                sheet.is(m, &["guess", "guessing", "reckon", "bet", "probably", "maybe", "perhaps", "think"])
+                    || sheet.words(m) == "i'd say" && sheet.any(k + 1, &[Cue::Approx])
+            });
             return guess;
         }
         if sheet.is(k, &["see"]) || sheet.words(k) == "let's see" {
@@ -299,8 +402,23 @@ fn target(sheet: &Sheet, mass: &Mass) -> bool {
     }
     // "at 620 for Saturday"
     let day = (mass.to + 1..sheet.end_of_sentence(i).min(mass.to + 4)).any(|k| {
-        sheet.has(k, Cue::FutureDay) && sheet.is(k, &["for", "by", "before"]) && (mass.to + 1..=k).all(|m| sheet.before(m) == Break::None)
-            && (sheet.any(k + 1, &[Cue::Monday, Cue::Tuesday, Cue::Wednesday, Cue::Thursday, Cue::Friday, Cue::Saturday, Cue::Sunday]) || sheet.is(k + 1, &["tomorrow", "christmas", "next"]) || sheet.is(k + 1, &["the"]) && sheet.is(k + 2, &["weekend", "season", "end", "start", "meet", "show"]))
+        sheet.has(k, Cue::FutureDay)
+            && sheet.is(k, &["for", "by", "before"])
+            && (mass.to + 1..=k).all(|m| sheet.before(m) == Break::None)
+            && (sheet.any(
+                k + 1,
+                &[
+                    Cue::Monday,
+                    Cue::Tuesday,
+                    Cue::Wednesday,
+                    Cue::Thursday,
+                    Cue::Friday,
+                    Cue::Saturday,
+                    Cue::Sunday,
+                ],
+            ) || sheet.is(k + 1, &["tomorrow", "christmas", "next"])
+                || sheet.is(k + 1, &["the"])
+                    && sheet.is(k + 2, &["weekend", "season", "end", "start", "meet", "show"]))
     });
     if day {
         return true;
@@ -311,8 +429,16 @@ fn target(sheet: &Sheet, mass: &Mass) -> bool {
         if sheet.before(k) != Break::None || sheet.num(k).is_some() {
             break;
         }
-        if sheet.is(k, &["target", "ideal", "goal", "aim", "want", "wanted"]) || sheet.words(k) == "target weight" || sheet.words(k) == "flying weight" || sheet.words(k) == "would be" || sheet.is(k, &["would", "'d"]) && sheet.is(k + 1, &["be", "do", "suit"]) {
-            let compares = (mass.to + 1..k).any(|m| sheet.any(m, &[Cue::Delta, Cue::Than]) || sheet.is(m, &["over", "under", "above", "below", "near", "not", "on", "from", "than"]));
+        if sheet.is(k, &["target", "ideal", "goal", "aim", "want", "wanted"])
+            || sheet.words(k) == "target weight"
+            || sheet.words(k) == "flying weight"
+            || sheet.words(k) == "would be"
+            || sheet.is(k, &["would", "'d"]) && sheet.is(k + 1, &["be", "do", "suit"])
+        {
+            let compares = (mass.to + 1..k).any(|m| {
+                sheet.any(m, &[Cue::Delta, Cue::Than])
+                    || sheet.is(m, &["over", "under", "above", "below", "near", "not", "on", "from", "than"])
+            });
             return !compares;
         }
         if sheet.any(k, &[Cue::And, Cue::But]) {
@@ -326,7 +452,8 @@ fn target(sheet: &Sheet, mass: &Mass) -> bool {
 fn reported(sheet: &Sheet, k: usize) -> bool {
     // "below" and "limit" only count beside "never", "not", "go".
     if sheet.is(k, &["below", "floor", "limit", "ceiling", "must"]) {
-        return !(k.saturating_sub(3)..k).any(|m| sheet.has(m, Cue::Neg) || sheet.is(m, &["go", "let", "drop", "under"]));
+        return !(k.saturating_sub(3)..k)
+            .any(|m| sheet.has(m, Cue::Neg) || sheet.is(m, &["go", "let", "drop", "under"]));
     }
     sheet.is(k, &["reckon", "thinking", "need", "needs", "plan"]) && sheet.before(k + 1) != Break::None
 }
@@ -334,17 +461,26 @@ fn reported(sheet: &Sheet, k: usize) -> bool {
 /// "up eight grams", "six grams heavier": a difference, no weight.
 fn difference(sheet: &Sheet, mass: &Mass) -> bool {
     let lasts = sheet.last_grams(mass.head);
-    let small = lasts.is_empty() && mass.grams < 60.0 || !lasts.is_empty() && lasts.iter().all(|l| mass.grams < l * 0.4);
+    let small = lasts.is_empty() && mass.grams < 60.0
+        || !lasts.is_empty() && lasts.iter().all(|l| mass.grams < l * 0.4);
     let near = mass.off.is_some_and(|o| o <= PLAUSIBLE);
     let next = mass.to + 1;
-    let after = sheet.before(next) == Break::None && (sheet.has(next, Cue::Delta) || sheet.any(next, &[Cue::Up, Cue::Down]));
+    let after = sheet.before(next) == Break::None
+        && (sheet.has(next, Cue::Delta) || sheet.any(next, &[Cue::Up, Cue::Down]));
     let p = sheet.prev(mass.from);
     let before = p.is_some_and(|p| {
         sheet.before(mass.from) == Break::None
-            && (sheet.any(p, &[Cue::Up, Cue::Down]) || sheet.is(p, &["by"]) || sheet.any(p, &[Cue::Approx]) && p > 0 && sheet.any(p - 1, &[Cue::Up, Cue::Down]) || sheet.is(p, &["from"]) || sheet.is(p, &["another", "extra", "a"]) && small)
+            && (sheet.any(p, &[Cue::Up, Cue::Down])
+                || sheet.is(p, &["by"])
+                || sheet.any(p, &[Cue::Approx]) && p > 0 && sheet.any(p - 1, &[Cue::Up, Cue::Down])
+                || sheet.is(p, &["from"])
+                || sheet.is(p, &["another", "extra", "a"]) && small)
     });
     // "down from 650": where she was, not where she is.
-    let from = p.is_some_and(|p| sheet.before(mass.from) == Break::None && (sheet.is(p, &["from"]) || sheet.words(p).ends_with(" from")));
+    let from = p.is_some_and(|p| {
+        sheet.before(mass.from) == Break::None
+            && (sheet.is(p, &["from"]) || sheet.words(p).ends_with(" from"))
+    });
     from || (small && (after || before)) || (small && mass.unit.is_some()) || !near && after && small
 }
 
@@ -358,13 +494,25 @@ fn of_something(sheet: &Sheet, mass: &Mass) -> bool {
         if sheet.bird(k).is_some() || sheet.any(k, &[Cue::He, Cue::She]) {
             break;
         }
-        if sheet.kit(k).is_some() && !sheet.is(k, &["scale", "scales", "balance", "perch", "block", "ring", "glove", "bell"]) || sheet.is(k, &["bag", "bucket", "box", "freezer", "parcel", "crate", "carrier", "bin", "tub", "sack", "feed", "glove"]) {
+        if sheet.kit(k).is_some()
+            && !sheet.is(k, &["scale", "scales", "balance", "perch", "block", "ring", "glove", "bell"])
+            || sheet.is(
+                k,
+                &[
+                    "bag", "bucket", "box", "freezer", "parcel", "crate", "carrier", "bin", "tub", "sack",
+                    "feed", "glove",
+                ],
+            )
+        {
             thing = Some(k);
             break;
         }
     }
     let Some(thing) = thing else { return false };
-    let weighed = (thing.saturating_sub(4)..mass.from).any(|k| sheet.is(k, &["weighed", "weighs", "weigh", "weight", "weighing", "weighs"]) || sheet.words(k) == "weighed in at");
+    let weighed = (thing.saturating_sub(4)..mass.from).any(|k| {
+        sheet.is(k, &["weighed", "weighs", "weigh", "weight", "weighing", "weighs"])
+            || sheet.words(k) == "weighed in at"
+    });
     let is = sheet.is(thing + 1, &["'s", "is", "was"]);
     (weighed || is) && mass.off.is_none_or(|o| o > 0.03 || weighed)
 }

@@ -154,7 +154,9 @@ mod tests {
 
     #[test]
     fn regular_forms() {
-        for (noun, want) in [("chick", "chicks"), ("jess", "jesses"), ("leash", "leashes"), ("bunny", "bunnies")] {
+        for (noun, want) in
+            [("chick", "chicks"), ("jess", "jesses"), ("leash", "leashes"), ("bunny", "bunnies")]
+        {
             assert_eq!(plural(noun), want);
         }
         assert_eq!(inflections("bate").join(" "), "bate bates bated bating");

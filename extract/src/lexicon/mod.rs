@@ -10,9 +10,9 @@ mod sense;
 pub(crate) use phrases::Phrases;
 pub(crate) use sense::{Cue, Sense};
 
+use crate::sound::Sounds;
 use load::{Cues, File, Ways, inflections, plural};
 use note::Sign;
-use crate::sound::Sounds;
 use std::collections::{BTreeMap, HashSet};
 use std::sync::LazyLock;
 
@@ -54,7 +54,9 @@ pub enum LexiconError {
     #[error("the word list cannot be read: {0}\nNothing was taken from it; mend that line and load it again")]
     NotToml(#[from] toml::de::Error),
     /// Occurs when a word is explained by one that nobody knows.
-    #[error("\u{201c}{0}\u{201d} is no word of the trade and no bird's name that is known here, so it cannot explain another; nothing was remembered")]
+    #[error(
+        "\u{201c}{0}\u{201d} is no word of the trade and no bird's name that is known here, so it cannot explain another; nothing was remembered"
+    )]
     UnknownMeaning(String),
     /// Occurs when the word to be learned is empty.
     #[error("there was no word to remember")]
@@ -100,7 +102,10 @@ const HEARD: &str = include_str!("../../lexicon/heard.toml");
 const ORDINARY: &str = include_str!("../../lexicon/ordinary.txt");
 
 static BUILT_IN: LazyLock<Lexicon> = LazyLock::new(|| {
-    let mut lexicon = Lexicon { ordinary: ORDINARY.lines().filter(|l| !l.starts_with('#')).collect(), ..Lexicon::default() };
+    let mut lexicon = Lexicon {
+        ordinary: ORDINARY.lines().filter(|l| !l.starts_with('#')).collect(),
+        ..Lexicon::default()
+    };
     // The files are part of the program and a test reads them, so an unreadable one cannot ship.
     for file in FILES {
         lexicon.take(toml::from_str(file).unwrap_or_default());
@@ -204,8 +209,20 @@ impl Lexicon {
     /// Returns trade words worth telling the speech model beforehand, the most used first.
     pub fn speech_prompt_words(&self) -> Vec<&str> {
         const FIRST: [&str; 14] = [
-            "bating", "mantling", "creance", "mutes", "feaking", "rousing", "yarak", "casting", "keel", "crop",
-            "day-old chick", "jesses", "anklets", "warbling",
+            "bating",
+            "mantling",
+            "creance",
+            "mutes",
+            "feaking",
+            "rousing",
+            "yarak",
+            "casting",
+            "keel",
+            "crop",
+            "day-old chick",
+            "jesses",
+            "anklets",
+            "warbling",
         ];
         let all = self.behaviours.iter().chain(&self.equipment).chain(&self.steps);
         let rest = all.map(|t| t.word.as_str()).filter(|w| !FIRST.contains(w));
@@ -251,7 +268,15 @@ impl Lexicon {
         forms.extend(ways.forms.iter().cloned());
         for form in &forms {
             self.said.add(form, sense);
-            if matches!(sense, Sense::Behaviour(_) | Sense::Kit(_) | Sense::Food(_) | Sense::Quarry(_) | Sense::Sign(_) | Sense::Step(_)) {
+            if matches!(
+                sense,
+                Sense::Behaviour(_)
+                    | Sense::Kit(_)
+                    | Sense::Food(_)
+                    | Sense::Quarry(_)
+                    | Sense::Sign(_)
+                    | Sense::Step(_)
+            ) {
                 self.sounds.add(form);
             }
         }
@@ -264,9 +289,17 @@ impl Lexicon {
     fn take(&mut self, file: File) {
         let mut heard = Vec::new();
         for food in file.food {
-            let at = place(&mut self.foods, |f| f.name == food.name, || FoodItem {
-                name: food.name.clone(), mass_g: None, kcal_per_g: None, source: String::new(), forms: Vec::new(),
-            });
+            let at = place(
+                &mut self.foods,
+                |f| f.name == food.name,
+                || FoodItem {
+                    name: food.name.clone(),
+                    mass_g: None,
+                    kcal_per_g: None,
+                    source: String::new(),
+                    forms: Vec::new(),
+                },
+            );
             heard.push((food.name.clone(), food.ways.heard.clone()));
             let mut forms = self.say(&food.ways, Sense::Food(at));
             let item = &mut self.foods[usize::from(at)];

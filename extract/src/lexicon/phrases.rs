@@ -61,16 +61,21 @@ impl Phrases {
 
     /// As [`Self::find`], of at most `most` tokens.
     pub(crate) fn find_up_to(
-        &self, ids: &[Option<u32>], tokens: &[Token], at: usize, most: usize,
+        &self,
+        ids: &[Option<u32>],
+        tokens: &[Token],
+        at: usize,
+        most: usize,
     ) -> Option<Found<'_>> {
         let list = self.by_first.get(&ids[at]?)?;
         list.iter().find_map(|p| {
             let len = p.rest.len() + 1;
             let fits = len <= most
                 && at + len <= ids.len()
-                && p.rest.iter().enumerate().all(|(k, id)| {
-                    ids[at + 1 + k] == Some(*id) && tokens[at + 1 + k].before == Break::None
-                });
+                && p.rest
+                    .iter()
+                    .enumerate()
+                    .all(|(k, id)| ids[at + 1 + k] == Some(*id) && tokens[at + 1 + k].before == Break::None);
             fits.then_some(Found { len, senses: &p.senses })
         })
     }
