@@ -3,6 +3,7 @@
 mod desk;
 mod hearing;
 mod home;
+mod paper;
 mod verbs;
 mod workshop;
 
@@ -33,6 +34,13 @@ enum Verb {
     TakeIn(verbs::take_in::Args),
     Confirm(verbs::confirm::Args),
     Advise(verbs::advise::Args),
+    Report(verbs::report::Args),
+    Export(verbs::export::Args),
+    HandOver(verbs::hand_over::Args),
+    BringIn(verbs::bring_in::Args),
+    Backup(verbs::backup::Args),
+    Restore(verbs::restore::Args),
+    Verify(verbs::verify::Args),
     Transcribe(verbs::transcribe::Args),
     Hear(verbs::hear::Args),
     Extract(verbs::extract::Args),
@@ -78,6 +86,13 @@ fn run(verb: Verb) -> anyhow::Result<ExitCode> {
         Verb::TakeIn(args) => verbs::take_in::run(args, &home),
         Verb::Confirm(args) => verbs::confirm::run(args, &home),
         Verb::Advise(args) => verbs::advise::run(args, &home),
+        Verb::Report(args) => verbs::report::run(args, &home),
+        Verb::Export(args) => verbs::export::run(args, &home),
+        Verb::HandOver(args) => verbs::hand_over::run(args, &home),
+        Verb::BringIn(args) => verbs::bring_in::run(args, &home),
+        Verb::Backup(args) => verbs::backup::run(args, &home),
+        Verb::Restore(args) => verbs::restore::run(args, &home),
+        Verb::Verify(args) => verbs::verify::run(args, &home),
         Verb::Transcribe(args) => verbs::transcribe::run(args, &home),
         Verb::Hear(args) => verbs::hear::run(args, &home),
         Verb::Extract(args) => verbs::extract::run(args),

@@ -35,7 +35,12 @@ impl Keeper {
 
     fn command(&self, words: &[&str]) -> Command {
         let mut command = Command::new(env!("CARGO_BIN_EXE_varvel"));
-        command.args(words).current_dir(root()).env("VARVEL_HOME", self.home()).env("TZ", "UTC");
+        command
+            .args(words)
+            .current_dir(root())
+            .env("VARVEL_HOME", self.home())
+            .env("TZ", "UTC")
+            .env("VARVEL_THREADS", "1");
         if std::env::var_os("VARVEL_MODELS").is_none() {
             command.env("VARVEL_MODELS", models());
         }

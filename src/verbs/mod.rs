@@ -4,16 +4,23 @@ use anyhow::Result;
 use store::{Store, Who};
 
 pub mod advise;
+pub mod backup;
+pub mod bring_in;
 pub mod confirm;
 pub mod demo;
+pub mod export;
 pub mod extract;
+pub mod hand_over;
 pub mod hear;
 pub mod listen;
 pub mod models;
 pub mod read_scale;
+pub mod report;
+pub mod restore;
 pub mod serve;
 pub mod take_in;
 pub mod transcribe;
+pub mod verify;
 pub mod watch;
 
 /// Who does something at the desk: as said, else the record's first keeper, else the name of the login.
