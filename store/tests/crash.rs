@@ -151,7 +151,7 @@ fn a_full_disk_loses_nothing_and_goes_on_when_there_is_room() {
     let mut confirmed = Vec::new();
     let mut full = 0;
     for n in 0..2000u32 {
-        let step = || -> Result<()> {
+        let mut step = || -> Result<()> {
             let original = store.put(&n.to_le_bytes().repeat(3000), &About::sound("note.wav"))?;
             kept.push(original.sha256.clone());
             let source = Source::Sound(original.sha256);
