@@ -137,8 +137,8 @@ impl<'a> Pyramid<'a> {
                 let px = (row.cx + a * row.ux - b * row.uy) / scale - 0.5;
                 let py = (row.cy + a * row.uy + b * row.ux) / scale - 0.5;
                 let v = bilinear(lw, lh, rgb, px, py);
-                for c in 0..3 {
-                    out.data[c * plane + y * stride + x] = v[c] / 255.0;
+                for (c, v) in v.iter().enumerate() {
+                    out.data[c * plane + y * stride + x] = v / 255.0;
                 }
             }
         }
@@ -159,8 +159,8 @@ impl<'a> Pyramid<'a> {
         for y in 0..h {
             for x in 0..w {
                 let v = bilinear(lw, lh, rgb, (x as f32 + 0.5) * step - 0.5, (y as f32 + 0.5) * step - 0.5);
-                for c in 0..3 {
-                    out.data[c * plane + y * stride + x] = v[c] / 255.0 - 0.5;
+                for (c, v) in v.iter().enumerate() {
+                    out.data[c * plane + y * stride + x] = v / 255.0 - 0.5;
                 }
             }
         }

@@ -36,7 +36,7 @@ const MARKS: [Mark; 7] = [
 /// Rows looked at, at most: a picture of printed numbers must not take for ever.
 const MOST_ROWS: usize = 8;
 /// Rows read several times over; the others are read once and trusted less.
-const CLOSELY: usize = 3;
+const CLOSELY: usize = 5;
 /// A picture whose reading is surer than this is not looked at from its other sides.
 const CONVINCING: f64 = 0.5;
 /// How much less a reading from another side counts: phones mostly know which way is up.
