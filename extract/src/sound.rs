@@ -33,7 +33,11 @@ impl Sounds {
     /// Lists the words that sound like this one, the likest first.
     fn like(&self, word: &str) -> Vec<&str> {
         let mut found: Vec<(f64, &str)> = Vec::new();
-        for target in self.by_code.get(&code(word)).into_iter().flatten() {
+        let code = code(word);
+        if code.is_empty() {
+            return Vec::new();
+        }
+        for target in self.by_code.get(&code).into_iter().flatten() {
             let near = strsim::jaro_winkler(word, target);
             if near >= 0.72 && target != word {
                 found.push((near, target));
@@ -44,8 +48,14 @@ impl Sounds {
     }
 }
 
+/// The sound of a word; empty where it has letters that the encoder does not know (it cuts strings
+/// by bytes and panics inside a longer letter).
 fn code(word: &str) -> String {
-    DoubleMetaphone::default().encode(word)
+    if word.bytes().all(|b| b.is_ascii_alphabetic() || b == b'\'') {
+        DoubleMetaphone::default().encode(word)
+    } else {
+        String::new()
+    }
 }
 
 /// Gives misheard words the meaning that the sentence bears out.
