@@ -123,6 +123,9 @@ pub fn list() -> Result<Vec<MicInfo>, MicError> {
     let mut found: Vec<MicInfo> = devices
         .filter_map(|device| {
             let id = device.id().ok()?.to_string();
+            if is_plumbing(&id) {
+                return None;
+            }
             Some(MicInfo { name: device.to_string(), usual: usual.as_ref() == Some(&id), id })
         })
         .collect();
@@ -203,8 +206,20 @@ impl Input for Microphone {
     }
 }
 
+/// Returns whether an ALSA device is no microphone but a part for making one: converters, other sound
+/// systems' doors, and the one that hears nothing.
+fn is_plumbing(id: &str) -> bool {
+    const PARTS: [&str; 9] =
+        ["null", "lavrate", "samplerate", "speexrate", "speex", "jack", "oss", "upmix", "vdownmix"];
+    id.split_once(':').is_some_and(|(host, name)| host == "alsa" && PARTS.contains(&name))
+}
+
 fn find(host: &cpal::Host, wanted: &str) -> Result<cpal::Device, MicError> {
-    let devices: Vec<cpal::Device> = host.input_devices().map_err(|e| MicError::told(wanted, &e))?.collect();
+    let devices: Vec<cpal::Device> = host
+        .input_devices()
+        .map_err(|e| MicError::told(wanted, &e))?
+        .filter(|d| d.id().is_ok_and(|id| !is_plumbing(&id.to_string())))
+        .collect();
     let names: Vec<(String, String)> = devices
         .iter()
         .map(|d| (d.to_string(), d.id().map(|id| id.to_string()).unwrap_or_default()))
@@ -477,6 +492,20 @@ mod tests {
             ("webcam", None),
         ] {
             assert_eq!(choose(wanted, &names), expect, "{wanted}");
+        }
+    }
+
+    #[test]
+    fn parts_of_the_sound_system_are_no_microphones() {
+        for (id, plumbing) in [
+            ("alsa:null", true),
+            ("alsa:speexrate", true),
+            ("alsa:default", false),
+            ("alsa:pulse", false),
+            ("alsa:hw:CARD=0,DEV=0", false),
+            ("wasapi:null", false),
+        ] {
+            assert_eq!(is_plumbing(id), plumbing, "{id}");
         }
     }
 

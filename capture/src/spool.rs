@@ -415,6 +415,10 @@ impl Session {
         }
         self.written = self.written.min(start);
         self.write_live(true)?;
+        // From here on the new file holds everything; the old ones matter only for what lies before.
+        for (_, end) in &mut self.older {
+            *end = (*end).min(start);
+        }
         self.forget();
         Ok(())
     }
