@@ -179,7 +179,7 @@ impl View {
         html! {
             div.acts {
                 form method="post" action={ "/confirm/entry/" (id) "/accept" } data-quick {
-                    button.main.grow data-key="confirm" aria-label={ "Confirm " (what) } { (icon("M4 13l5 5L20 6")) @if differs { "Keep what I said" } @else { "Confirm" } }
+                    button.main.grow data-key="confirm" aria-label={ (if differs { "Keep what I said: " } else { "Confirm " }) (what) } { (icon("M4 13l5 5L20 6")) @if differs { "Keep what I said" } @else { "Confirm" } }
                 }
                 @if let (Some(note), Some((from, to))) = (&card.note, quote::heard_at(card, entry)) {
                     button.hear type="button" data-js hidden data-src={ "/sound/" (note.id) } data-from=(from) data-to=(to) aria-label={ "Hear “" (entry.quote) "”" } { (icon("M5 9v6h4l5 4V5L9 9zM17 9a4 4 0 0 1 0 6")) "Hear" }
