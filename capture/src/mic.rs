@@ -435,7 +435,8 @@ pub fn tones(count: u32) -> Result<(), MicError> {
     }
     .map_err(told)?;
     stream.play().map_err(told)?;
-    std::thread::sleep(Duration::from_secs_f32(seconds + 0.15));
+    // What has been handed over is still on its way for a while; stopping now would cut the last tone.
+    std::thread::sleep(Duration::from_secs_f32(seconds + 0.6));
     Ok(())
 }
 
