@@ -740,6 +740,9 @@ fn set_aside_outliers(table: &Table, good: &mut Vec<Row>, bad: &mut Vec<BadRow>)
 /// Reads a date, with a time behind it if there is one.
 fn parse_date(cell: &str, order: DateOrder) -> Option<(NaiveDate, Option<NaiveTime>)> {
     let cell = cell.trim();
+    if let Ok(at) = chrono::DateTime::parse_from_rfc3339(cell) {
+        return Some((at.date_naive(), Some(at.time())));
+    }
     if let Ok(both) = NaiveDateTime::parse_from_str(cell, "%Y-%m-%dT%H:%M:%S") {
         return Some((both.date(), Some(both.time())));
     }
