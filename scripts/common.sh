@@ -7,7 +7,7 @@ stop() { printf '\n%s\n' "$*" >&2; exit 1; }
 
 have_cargo() {
   if ! command -v cargo >/dev/null && [ -x "$HOME/.cargo/bin/cargo" ]; then PATH="$HOME/.cargo/bin:$PATH"; fi
-  command -v cargo >/dev/null || stop "The Rust toolchain is missing. Install Rust 1.88 or newer (rustup), then run this again."
+  command -v cargo >/dev/null || stop "The Rust toolchain is missing. Install Rust 1.92 or newer (rustup), then run this again."
 }
 
 # Prints the packages of the given kinds that this machine lacks.

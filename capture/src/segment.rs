@@ -265,7 +265,7 @@ impl Ear {
         if self.levels.len() > (Self::FLOOR_OVER_S * FRAMES_PER_S) as usize {
             self.levels.pop_front();
         }
-        if self.frames % 8 == 0 {
+        if self.frames.is_multiple_of(8) {
             self.floor_db = self.quiet_level().unwrap_or(UNHEARD_DBFS);
         }
         self.frames += 1;
@@ -420,7 +420,7 @@ impl Cutter {
         if self.background.len() > frames(Self::BACKGROUND_S) {
             self.background.pop_front();
         }
-        if self.at % 8 == 0 && self.background.len() > frames(0.5) {
+        if self.at.is_multiple_of(8) && self.background.len() > frames(0.5) {
             self.background_db = Some(middle(self.background.make_contiguous()));
         }
         if self.recent.iter().filter(|&&v| v).count() < frames(self.settings.voice_s).max(1) {

@@ -174,7 +174,7 @@ fn assign(
             }
         }
     }
-    choices.sort_by(|a, b| (a.mismatch, a.apart).cmp(&(b.mismatch, b.apart)));
+    choices.sort_by_key(|choice| (choice.mismatch, choice.apart));
     let mut out: Vec<Pair> = Vec::new();
     for choice in choices {
         if out.iter().all(|(p, e)| *p != choice.photo.id && *e != choice.weight.id) {

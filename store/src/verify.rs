@@ -26,7 +26,7 @@ impl Store {
 
     /// Rebuilds the view from the journal.
     pub fn rebuild(&self) -> Result<()> {
-        self.housekeep(|db| view::rebuild_what_is_there(db))
+        self.housekeep(view::rebuild_what_is_there)
     }
 
     /// Returns the lines of one bird's chain, or of the whole journal, oldest first.

@@ -55,11 +55,10 @@ pub(crate) fn rebuild_what_is_there(db: &Connection) -> Result<()> {
     while let Some(row) = rows.next()? {
         let text = row.get_ref(1)?.as_str().map_err(rusqlite::Error::from)?;
         let Ok(body) = serde_json::from_str::<Body>(text) else { continue };
-        match apply(db, row.get(0)?, &body) {
-            Err(error @ (StoreError::Full | StoreError::Damaged(_) | StoreError::NotWritable(_))) => {
-                return Err(error);
-            }
-            Ok(()) | Err(_) => {}
+        if let Err(error @ (StoreError::Full | StoreError::Damaged(_) | StoreError::NotWritable(_))) =
+            apply(db, row.get(0)?, &body)
+        {
+            return Err(error);
         }
     }
     Ok(())
