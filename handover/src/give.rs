@@ -18,6 +18,7 @@
 
 use crate::place::{Stripped, without_place};
 use crate::redact::Others;
+use crate::take::{Lives, Proof};
 use crate::{HandOverError, Result, open_data, page};
 use note::{BirdId, Entry, EntryId, NoteId, Sha256};
 use serde::{Deserialize, Serialize};
@@ -26,7 +27,7 @@ use std::collections::HashSet;
 use std::fs::File;
 use std::io::{BufWriter, Seek, Write};
 use std::path::{Path, PathBuf};
-use store::journal::{Line, hex};
+use store::journal::{Body, Line, Op, hex};
 use store::{Bird, BirdDetails, BirdEvent, Moment, Record, Span, State, Store, seal};
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, ZipWriter};
@@ -99,7 +100,8 @@ pub(crate) struct EntryLine {
     pub(crate) keeper: String,
     pub(crate) by: String,
     pub(crate) decided_at: Moment,
-    /// Another bird was named in it; the name was taken out.
+    /// Another bird was named in it and taken out, here or by a keeper before, or in a line of the
+    /// chain that would prove it: the chain does not prove this entry.
     #[serde(default, skip_serializing_if = "std::ops::Not::not")]
     pub(crate) redacted: bool,
     #[serde(flatten)]
@@ -217,11 +219,12 @@ fn write(store: &Store, id: &BirdId, to: impl Write + Seek, options: &Options) -
     let others = Others::of(store, &bird)?;
     let mut left_out = Vec::new();
     let records = own_records(store, &bird)?;
-    let (lines, redacted) = entry_lines(&records, &others, &options.keeper);
+    let chain = chain(store, id, &others)?;
+    let (lines, redacted) = entry_lines(&records, &others, &options.keeper, &chain)?;
+    let Chain { lines: chain, withheld, .. } = chain;
     if redacted > 0 {
         left_out.push(format!("In {redacted} entries another bird was named; the name was taken out."));
     }
-    let (chain, withheld) = chain(store, id, &others)?;
     if withheld > 0 {
         left_out.push(format!(
             "The text of {withheld} journal lines is withheld because it names another bird; their hashes are here."
@@ -344,34 +347,58 @@ fn own_records(store: &Store, bird: &Bird) -> Result<Vec<Record>> {
     Ok(out)
 }
 
-fn entry_lines(records: &[Record], others: &Others, keeper: &str) -> (Vec<EntryLine>, u64) {
+/// The entries, and in how many of them another bird was named here.
+fn entry_lines(
+    records: &[Record],
+    others: &Others,
+    keeper: &str,
+    chain: &Chain,
+) -> Result<(Vec<EntryLine>, u64)> {
+    let lives = Lives::of(&chain.lines)?;
     let mut count = 0;
     let lines = records.iter().filter_map(|record| {
         let mut entry = record.entry.clone();
-        let redacted = others.take_out(&mut entry);
-        count += u64::from(redacted);
-        Some(EntryLine {
+        let named = others.take_out(&mut entry);
+        count += u64::from(named);
+        let mut line = EntryLine {
             id: record.id.clone(),
             keeper: record.another.clone().unwrap_or_else(|| keeper.trim().to_owned()),
             by: record.by.clone()?,
             decided_at: record.decided?,
-            redacted,
+            redacted: named || chain.redacted_before.contains(&record.id),
             entry,
-        })
+        };
+        line.redacted |= line.entry.kind() != note::Kind::Weather && lives.proof(&line) == Proof::Withheld;
+        Some(line)
     });
-    (lines.collect(), count)
+    Ok((lines.collect(), count))
 }
 
-fn chain(store: &Store, id: &BirdId, others: &Others) -> Result<(Vec<Line>, u64)> {
-    let mut withheld = 0;
-    let mut lines = store.journal(Some(id))?;
-    for line in &mut lines {
-        if line.body.as_deref().is_some_and(|body| others.named_in(body)) {
+/// Her chain as it goes out.
+struct Chain {
+    lines: Vec<Line>,
+    /// How many bodies are withheld.
+    withheld: u64,
+    /// Entries that came from a keeper before with another bird taken out.
+    redacted_before: HashSet<EntryId>,
+}
+
+fn chain(store: &Store, id: &BirdId, others: &Others) -> Result<Chain> {
+    let mut chain = Chain { lines: store.journal(Some(id))?, withheld: 0, redacted_before: HashSet::new() };
+    for line in &mut chain.lines {
+        let Some(text) = &line.body else { continue };
+        if text.contains("\"another\"") {
+            let body: Body = serde_json::from_str(text).map_err(store::StoreError::from)?;
+            if let Op::Another { entry, redacted: true, .. } = body.what {
+                chain.redacted_before.insert(entry);
+            }
+        }
+        if others.named_in(text) {
             line.body = None;
-            withheld += 1;
+            chain.withheld += 1;
         }
     }
-    Ok((lines, withheld))
+    Ok(chain)
 }
 
 fn events(store: &Store, id: &BirdId, others: &Others) -> Result<Vec<BirdEvent>> {

@@ -101,6 +101,7 @@ pub fn take_in(store: &Store, file: &Path, passphrase: Option<&str>, who: &Who) 
                 by: line.by,
                 decided: line.decided_at,
                 keeper: line.keeper,
+                redacted: line.redacted,
             })
             .collect(),
         events: contents.events,
@@ -257,51 +258,99 @@ fn check_chain(manifest: &Manifest, chain: &[Line]) -> Result<()> {
     let head = (!chain.is_empty()).then_some(before);
     if head.as_deref() != manifest.head.as_ref().map(note::Sha256::as_str)
         || manifest.chain_lines != chain.len() as u64
+        || manifest.withheld != chain.iter().filter(|line| line.body.is_none()).count() as u64
     {
         return Err(changed("the chain ends elsewhere than it says"));
     }
     Ok(())
 }
 
+/// What the chain says of an entry after a decision.
+enum Now {
+    /// Confirmed, and this is what was confirmed.
+    Known(Entry),
+    /// Confirmed as it was proposed, and the proposal is withheld.
+    Unknown,
+    /// No longer counts.
+    Gone,
+}
+
 /// What the chain says of one entry.
 #[derive(Default)]
 struct Life {
     said: Option<Entry>,
-    /// Line, what it became (`None`: no longer counts), by whom.
-    decisions: Vec<(i64, Option<Entry>, String)>,
+    /// Line, what it became, by whom.
+    decisions: Vec<(i64, Now, String)>,
+}
+
+/// What the lines of a chain that are not withheld say of its entries.
+pub(crate) struct Lives {
+    lives: HashMap<EntryId, Life>,
+    /// Numbers of the lines that are withheld, rising.
+    withheld: Vec<i64>,
+}
+
+/// How far a chain bears an entry out.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Proof {
+    /// The chain says the same.
+    Proved,
+    /// What would prove it may be among the withheld lines.
+    Withheld,
+    /// The chain says nothing of it and withholds nothing.
+    Silent,
+    /// The chain says otherwise.
+    Otherwise,
+}
+
+impl Lives {
+    pub(crate) fn of(chain: &[Line]) -> Result<Self> {
+        let (mut lives, mut withheld) = (HashMap::new(), Vec::new());
+        for line in chain {
+            let Some(body) = &line.body else {
+                withheld.push(line.seq);
+                continue;
+            };
+            let body: Body = serde_json::from_str(body)
+                .map_err(|e| not_ours(format!("journal line {}: {e}", line.seq)))?;
+            replay(&mut lives, line.seq, body);
+        }
+        Ok(Self { lives, withheld })
+    }
+
+    pub(crate) fn proof(&self, told: &EntryLine) -> Proof {
+        let Some((seq, now, by)) = self.lives.get(&told.id).and_then(|life| life.decisions.last()) else {
+            return if self.withheld.is_empty() { Proof::Silent } else { Proof::Withheld };
+        };
+        match now {
+            Now::Known(now) if same(now, &told.entry) && *by == told.by => Proof::Proved,
+            Now::Unknown if *by == told.by && !self.withheld.is_empty() => Proof::Withheld,
+            // Changed again by a line that is withheld, or forged.
+            _ if self.withheld.last().is_some_and(|last| last > seq) => Proof::Withheld,
+            _ => Proof::Otherwise,
+        }
+    }
 }
 
 /// Sets every entry against the chain; returns how many it proves.
 ///
-/// Entries that name another bird (their lines are withheld) and weather (which is on no bird's
-/// chain) cannot be proved; any other that the chain does not bear out was changed.
+/// Two kinds cannot be proved: weather, which is on no bird's chain, and entries that are marked
+/// because their lines are withheld, of which there cannot be more than such lines. Any other that
+/// the chain does not bear out was changed.
 fn check_entries(chain: &[Line], entries: &[EntryLine]) -> Result<u64> {
-    let mut lives: HashMap<EntryId, Life> = HashMap::new();
-    let mut withheld = false;
-    for line in chain {
-        let Some(body) = &line.body else {
-            withheld = true;
-            continue;
-        };
-        let body: Body =
-            serde_json::from_str(body).map_err(|e| not_ours(format!("journal line {}: {e}", line.seq)))?;
-        replay(&mut lives, line.seq, body);
-    }
-    let mut proved = 0;
+    let lives = Lives::of(chain)?;
+    let (mut proved, mut behind) = (0, 0);
     for line in entries {
-        let now = lives.get(&line.id).and_then(|life| life.decisions.last());
-        let bears_out = match now {
-            Some((_, Some(now), by)) => same(now, &line.entry) && *by == line.by,
-            _ => false,
-        };
-        let exempt = line.redacted || line.entry.kind() == note::Kind::Weather;
-        match (bears_out, exempt) {
-            (true, _) => proved += 1,
-            (false, true) => {}
-            // A decision may be among the withheld lines: a correction away from another bird's name.
-            (false, false) if withheld && now.is_none_or(|(_, now, _)| now.is_none()) => {}
-            (false, false) => return Err(changed(format!("the entry of {}", line.entry.at.to_rfc3339()))),
+        let weather = line.entry.kind() == note::Kind::Weather;
+        match lives.proof(line) {
+            Proof::Proved => proved += 1,
+            Proof::Withheld | Proof::Silent if weather => {}
+            Proof::Withheld if line.redacted => behind += 1,
+            _ => return Err(changed(format!("the entry of {}", line.entry.at.to_rfc3339()))),
         }
+    }
+    if behind > lives.withheld.len() {
+        return Err(changed("more entries are unproved than journal lines are withheld"));
     }
     Ok(proved)
 }
@@ -313,15 +362,17 @@ fn replay(lives: &mut HashMap<EntryId, Life>, seq: i64, body: Body) {
         Op::Decided { entry, verdict, .. } => {
             let life = lives.entry(entry).or_default();
             let now = match verdict {
-                Verdict::Accept => life.said.clone(),
-                Verdict::Correct { entry } => Some(*entry),
-                Verdict::Reject { .. } => None,
+                Verdict::Accept => life.said.clone().map_or(Now::Unknown, Now::Known),
+                Verdict::Correct { entry } => Now::Known(*entry),
+                Verdict::Reject { .. } => Now::Gone,
             };
             life.decisions.push((seq, now, by));
         }
-        Op::Amended { entry, to, .. } => lives.entry(entry).or_default().decisions.push((seq, Some(to), by)),
+        Op::Amended { entry, to, .. } => {
+            lives.entry(entry).or_default().decisions.push((seq, Now::Known(to), by));
+        }
         Op::Struck { entry, .. } | Op::MovedAway { entry } => {
-            lives.entry(entry).or_default().decisions.push((seq, None, by));
+            lives.entry(entry).or_default().decisions.push((seq, Now::Gone, by));
         }
         Op::MovedBack { entry } => {
             let life = lives.entry(entry).or_default();
@@ -333,7 +384,7 @@ fn replay(lives: &mut HashMap<EntryId, Life>, seq: i64, body: Body) {
         Op::Another { entry, said, by, .. } => {
             let life = lives.entry(entry).or_default();
             life.said = Some(said.clone());
-            life.decisions.push((seq, Some(said), by));
+            life.decisions.push((seq, Now::Known(said), by));
         }
         _ => {}
     }

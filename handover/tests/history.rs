@@ -361,14 +361,43 @@ fn replace(inside: &mut [(String, Vec<u8>)], name: &str, from: &str, to: &str) {
     *file = text.replacen(from, to, 1).into_bytes();
 }
 
+/// Changes the line of the corrected weight; the first line may be the weather, which no chain proves.
+fn of_the_weight(inside: &mut [(String, Vec<u8>)], from: &str, to: &str) {
+    let text =
+        String::from_utf8(inside.iter().find(|(n, _)| n == "entries.jsonl").unwrap().1.clone()).unwrap();
+    let line = text.lines().find(|line| line.contains("641.3")).unwrap();
+    assert!(line.contains(from), "{line} has no {from}");
+    replace(inside, "entries.jsonl", line, &line.replacen(from, to, 1));
+}
+
 #[test]
 fn tampering_is_found() {
     type Forgery = (&'static str, bool, fn(&mut Vec<(String, Vec<u8>)>));
     let forgeries: &[Forgery] = &[
         ("a weight, sums left", false, |f| replace(f, "entries.jsonl", "641.3", "941.3")),
         ("a weight, sums made to fit", true, |f| replace(f, "entries.jsonl", "641.3", "941.3")),
-        ("who confirmed", true, |f| replace(f, "entries.jsonl", "\"by\":\"Ada\"", "\"by\":\"Eve\"")),
-        ("a time", true, |f| replace(f, "entries.jsonl", "2026-03-14T08:10", "2026-03-14T09:10")),
+        ("who confirmed", true, |f| of_the_weight(f, "\"by\":\"Ada\"", "\"by\":\"Eve\"")),
+        ("a time", true, |f| of_the_weight(f, "2026-03-14T08:10", "2026-03-14T09:10")),
+        ("an entry that nobody decided", true, |f| of_the_weight(f, "\"id\":\"e", "\"id\":\"ex")),
+        ("all marked as withheld", true, |f| {
+            replace(f, "entries.jsonl", "641.3", "941.3");
+            let file = &mut f.iter_mut().find(|(n, _)| n == "entries.jsonl").unwrap().1;
+            let text = String::from_utf8(file.clone()).unwrap();
+            let text = text.replace(",\"redacted\":true", "");
+            *file = text.replace("\"id\":\"e", "\"redacted\":true,\"id\":\"ex").into_bytes();
+        }),
+        ("a body withheld", true, |f| {
+            let file = &mut f.iter_mut().find(|(n, _)| n == "journal.jsonl").unwrap().1;
+            let text = String::from_utf8(file.clone()).unwrap();
+            let mut lines: Vec<journal::Line> =
+                text.lines().map(|line| serde_json::from_str(line).unwrap()).collect();
+            lines.iter_mut().filter(|line| line.body.as_ref().is_some_and(|b| b.contains("641.3"))).for_each(
+                |line| {
+                    line.body = None;
+                },
+            );
+            *file = lines.iter().map(|l| serde_json::to_string(l).unwrap() + "\n").collect::<String>().into();
+        }),
         ("a journal body", true, |f| replace(f, "journal.jsonl", "641.3", "941.3")),
         ("a line taken out", true, |f| {
             let file = &mut f.iter_mut().find(|(n, _)| n == "journal.jsonl").unwrap().1;

@@ -35,6 +35,8 @@ pub struct AnothersEntry {
     pub decided: Moment,
     /// Whose record it is from: the keeper's, or one before.
     pub keeper: String,
+    /// Whether another bird was taken out of it, or out of what would prove it.
+    pub redacted: bool,
 }
 
 /// What became of another's record.
@@ -108,6 +110,7 @@ impl Store {
                     by: entry.by,
                     decided: entry.decided,
                     keeper: entry.keeper,
+                    redacted: entry.redacted,
                 })?;
             }
             if known_bird.is_none() || new > 0 {

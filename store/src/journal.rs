@@ -171,6 +171,9 @@ pub enum Op {
         by: String,
         decided: Moment,
         keeper: String,
+        /// Another bird was taken out of it before it came.
+        #[serde(default, skip_serializing_if = "std::ops::Not::not")]
+        redacted: bool,
     },
     /// A damaged file was repaired: these lines could not be read any more.
     Repaired {

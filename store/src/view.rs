@@ -264,7 +264,7 @@ pub(crate) fn apply(db: &Connection, seq: i64, body: &Body) -> Result<()> {
         Op::TookIn { bird, keeper, from: _ } => {
             run(db, "UPDATE bird SET from_keeper = ?2 WHERE id = ?1", params![bird.as_str(), keeper])
         }
-        Op::Another { entry, bird, said, by, decided, keeper } => {
+        Op::Another { entry, bird, said, by, decided, keeper, redacted: _ } => {
             run(
                 db,
                 "INSERT INTO entry (seq, id, n, bird, said_bird, kind, state, at_ms, said, by, decided, another)
