@@ -10,6 +10,9 @@ const ALIKE: f64 = 0.84;
 /// Likeness needed for words of up to three letters, of which too many are alike.
 const SHORT_ALIKE: f64 = 0.95;
 
+/// Likeness by letters needed besides, for words run together: a long beginning in common is not enough.
+const RUN_ALIKE: f64 = 0.75;
+
 /// Words that may stand before a cue without being part of what is said.
 const BEFORE: [&str; 7] = ["hey", "ok", "okay", "so", "right", "um", "er"];
 
@@ -26,7 +29,8 @@ pub enum Scratch {
 
 /// Returns where in the text the words after the cue lie, or nothing if the cue is not at its start.
 ///
-/// A cue of no words is always there. Case, punctuation, the gaps between words and small
+/// A cue of no words is always there. Where the cue may end at one word or another, it ends where what was
+/// heard is most like it. Case, punctuation, the gaps between words and small
 /// mishearings do not matter: for the cue "falcon log", "Falkan log," and "falconlog" will do.
 pub fn strip(text: &str, cue: &str) -> Option<Range<usize>> {
     let wanted: Vec<String> = words(cue).map(|(w, _)| w).collect();
@@ -39,16 +43,21 @@ pub fn strip(text: &str, cue: &str) -> Option<Range<usize>> {
     for skip in [0, fillers] {
         let rest = &heard[skip..];
         // The transcript may write the cue as one word more or fewer.
-        for count in [wanted.len(), wanted.len() + 1, wanted.len().saturating_sub(1).max(1)] {
-            let Some(found) = rest.get(..count) else { continue };
-            let each = count == wanted.len() && found.iter().zip(&wanted).all(|((h, _), w)| alike(h, w));
-            let run: String = found.iter().map(|(h, _)| h.as_str()).collect();
-            if each || alike(&run, &joined) {
-                let after = found.last().map_or(0, |(_, at)| at.end);
-                let begin =
-                    text[after..].find(|c: char| c.is_alphanumeric()).map_or(text.len(), |n| after + n);
-                return Some(begin..text.len());
-            }
+        let counts = [wanted.len(), wanted.len() + 1, wanted.len().saturating_sub(1).max(1)];
+        let best = counts
+            .into_iter()
+            .filter_map(|count| {
+                let found = rest.get(..count)?;
+                let each = count == wanted.len() && found.iter().zip(&wanted).all(|((h, _), w)| alike(h, w));
+                let run: String = found.iter().map(|(h, _)| h.as_str()).collect();
+                let likeness = strsim::jaro_winkler(&run, &joined);
+                (each || alike_run(&run, &joined)).then_some((likeness, found))
+            })
+            .max_by(|a, b| a.0.total_cmp(&b.0));
+        if let Some((_, found)) = best {
+            let after = found.last().map_or(0, |(_, at)| at.end);
+            let begin = text[after..].find(|c: char| c.is_alphanumeric()).map_or(text.len(), |n| after + n);
+            return Some(begin..text.len());
         }
     }
     None
@@ -89,9 +98,19 @@ fn meant(heard: &str, word: &str) -> bool {
     }
 }
 
+/// "Not" is as like "note" as "falkan" is "falcon", so the shorter of the two decides what is enough.
 fn alike(heard: &str, word: &str) -> bool {
-    let enough = if word.chars().count() <= 3 { SHORT_ALIKE } else { ALIKE };
+    let enough = if heard.chars().count().min(word.chars().count()) <= 3 { SHORT_ALIKE } else { ALIKE };
     strsim::jaro_winkler(heard, word) >= enough
+}
+
+/// Compares words run together. Their likeness says little of a word too many ("the falcon log"), so neither
+/// may be longer than the other by more than a quarter.
+fn alike_run(heard: &str, wanted: &str) -> bool {
+    let (heard_len, wanted_len) = (heard.chars().count(), wanted.chars().count());
+    alike(heard, wanted)
+        && strsim::normalized_levenshtein(heard, wanted) >= RUN_ALIKE
+        && heard_len.abs_diff(wanted_len) * 4 <= wanted_len
 }
 
 /// Returns each word in lower case without its punctuation, and where it stands.
@@ -119,6 +138,10 @@ mod tests {
             ("Field book, wing stretched", "fieldbook", Some("wing stretched")),
             ("note, keen today", "note", Some("keen today")),
             ("Falcon log.", "falcon log", Some("")),
+            ("Falcon lock, keen today", "falcon log", Some("keen today")),
+            ("falconlog", "falcon log", Some("")),
+            ("Falcon log log is full", "falcon log", Some("log is full")),
+            ("falcon hood is torn", "falcon log", None),
             ("Anything at all", "", Some("Anything at all")),
             ("Come on then, good girl", "falcon log", None),
             ("The falcon log is at home", "falcon log", None),

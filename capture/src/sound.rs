@@ -6,6 +6,7 @@
 //!
 //! Absent on purpose: the microphone, words, and any opinion on what is spoken.
 
+mod boxes;
 mod clock;
 mod decode;
 mod ffmpeg;
@@ -103,6 +104,7 @@ pub fn read_within(path: &Path, limits: &Limits) -> Result<Sound, SoundError> {
     }
     size(data.len(), limits)?;
     let told = clock::container_time(&mut file);
+    let lead_s = boxes::lead_in(&mut file);
     file.seek(SeekFrom::Start(0)).map_err(disk)?;
     let decoded = match decode::decode(Box::new(file), limits) {
         Err(why) if why.ffmpeg_may_help() => ffmpeg::decode(path, limits).ok_or(why)?,
@@ -110,7 +112,7 @@ pub fn read_within(path: &Path, limits: &Limits) -> Result<Sound, SoundError> {
     };
     let name = path.file_name().and_then(|n| n.to_str()).unwrap_or_default();
     let changed = data.modified().ok().map(DateTime::<Local>::from);
-    finish(decoded, limits, told, name, changed)
+    finish(without_lead_in(decoded, lead_s), limits, told, name, changed)
 }
 
 /// Reads a recording from memory, within the usual limits; `name` may tell when it was made, nothing else.
@@ -122,11 +124,12 @@ pub fn read_bytes(bytes: &[u8], name: &str) -> Result<Sound, SoundError> {
 pub fn read_bytes_within(bytes: &[u8], name: &str, limits: &Limits) -> Result<Sound, SoundError> {
     size(bytes.len() as u64, limits)?;
     let told = clock::container_time(&mut Cursor::new(bytes));
+    let lead_s = boxes::lead_in(&mut Cursor::new(bytes));
     let decoded = match decode::decode(Box::new(Cursor::new(bytes.to_vec())), limits) {
         Err(why) if why.ffmpeg_may_help() => on_disk(bytes, limits).ok_or(why)?,
         other => other?,
     };
-    finish(decoded, limits, told, name, None)
+    finish(without_lead_in(decoded, lead_s), limits, told, name, None)
 }
 
 /// Lends ffmpeg the bytes as a file.
@@ -148,6 +151,16 @@ impl SoundError {
     fn ffmpeg_may_help(&self) -> bool {
         matches!(self, Self::NotSound | Self::Unsupported { .. } | Self::Damaged { .. } | Self::NoSamples)
     }
+}
+
+/// Drops what an AAC encoder puts before the first sample. Opus and what ffmpeg decodes come without it.
+fn without_lead_in(mut decoded: decode::Decoded, lead_s: Option<f64>) -> decode::Decoded {
+    let lead = (lead_s.unwrap_or(0.0) * f64::from(SAMPLE_RATE)).round() as usize;
+    // An edit beyond the end is no edit.
+    if decoded.codec == "aac" && lead < decoded.samples.len() {
+        decoded.samples.drain(..lead);
+    }
+    decoded
 }
 
 fn finish(

@@ -3,6 +3,7 @@
 //! Phones write the container's time in UTC, some at the start of a recording and some at its end. A time
 //! without a zone is taken to be this machine's.
 
+use super::boxes::find_box;
 use super::take;
 use chrono::{DateTime, Duration, FixedOffset, Local, NaiveDate, NaiveDateTime, NaiveTime, TimeZone, Utc};
 use note::{Taken, TakenSource};
@@ -38,12 +39,20 @@ static DATE_IN_NAME: LazyLock<Option<Regex>> = LazyLock::new(|| {
 });
 
 /// Finds a date, and a time of day if there is one, in a file's name. A date alone stands for its noon.
+///
+/// Four figures run together after the date may be a time (0810) or a count (0001). From 0000 to 0059 they
+/// are taken for a count: few recordings are made in the hour after midnight, and every count begins there.
 fn time_in_name(name: &str) -> Option<DateTime<FixedOffset>> {
     let found = DATE_IN_NAME.as_ref()?.captures(name)?;
     let number = |i: usize| found.get(i).and_then(|m| m.as_str().parse::<u32>().ok());
     let day = NaiveDate::from_ymd_opt(number(1)? as i32, number(3)?, number(4)?)?;
+    let run_together =
+        found.get(5).zip(found.get(6)).is_some_and(|(hour, minute)| hour.end() == minute.start());
+    let count = number(5) == Some(0) && number(7).is_none() && run_together;
     let time = match (number(5), number(6)) {
-        (Some(hour), Some(minute)) => NaiveTime::from_hms_opt(hour, minute, number(7).unwrap_or(0))?,
+        (Some(hour), Some(minute)) if !count => {
+            NaiveTime::from_hms_opt(hour, minute, number(7).unwrap_or(0))?
+        }
         _ => NaiveTime::from_hms_opt(12, 0, 0)?,
     };
     here(day.and_time(time)).filter(plausible)
@@ -87,32 +96,6 @@ fn mp4_time(file: &mut (impl Read + Seek)) -> Option<DateTime<FixedOffset>> {
     let epoch = Utc.with_ymd_and_hms(1904, 1, 1, 0, 0, 0).single()?;
     let since = Duration::try_seconds(i64::try_from(seconds).ok().filter(|s| *s > 0)?)?;
     Some(epoch.checked_add_signed(since)?.fixed_offset())
-}
-
-/// Returns the body, `[start, end)`, of the first box of this name in `[at, end)`.
-fn find_box(file: &mut (impl Read + Seek), mut at: u64, end: u64, name: &[u8; 4]) -> Option<(u64, u64)> {
-    while at + 8 <= end {
-        file.seek(SeekFrom::Start(at)).ok()?;
-        let head = take(file, 8)?;
-        let mut header = 8;
-        let size = match u32::from_be_bytes(head[..4].try_into().ok()?) {
-            0 => end - at,
-            1 => {
-                header = 16;
-                u64::from_be_bytes(take(file, 8)?.try_into().ok()?)
-            }
-            n => u64::from(n),
-        };
-        if size < header {
-            return None;
-        }
-        let next = at.checked_add(size)?;
-        if head[4..] == name[..] {
-            return Some((at + header, next.min(end)));
-        }
-        at = next;
-    }
-    None
 }
 
 /// `DateUTC` of RFC 9559 (5.1.2.11): nanoseconds since the start of 2001. It stands near the beginning.
@@ -166,7 +149,11 @@ mod tests {
             ("REC_2026-03-14-08-10.wav", Some("2026-03-14 08:10:00")),
             ("Voice 2026-03-14 at 08.10.07.ogg", Some("2026-03-14 08:10:07")),
             ("audio_2026-03-14_08-10-07.ogg", Some("2026-03-14 08:10:07")),
-            ("PTT-20260314-0001.opus", Some("2026-03-14 12:00:00")),
+            ("VOICE-20260314-0001.opus", Some("2026-03-14 12:00:00")),
+            ("VOICE-20260314-N0001.opus", Some("2026-03-14 12:00:00")),
+            ("20260314_0810.wav", Some("2026-03-14 08:10:00")),
+            ("20260314_000130.wav", Some("2026-03-14 00:01:30")),
+            ("2026-03-14 00.01.wav", Some("2026-03-14 00:01:00")),
             ("New recording 12.m4a", None),
             ("12345678901234567890.wav", None),
             ("20261399_081007.m4a", None),

@@ -22,7 +22,8 @@ impl Resampler {
         let fft = match rate {
             SAMPLE_RATE => None,
             _ => Some(
-                Fft::new(rate as usize, SAMPLE_RATE as usize, PIECE, 1, FixedSync::Both).map_err(failed)?,
+                Fft::new(rate as usize, SAMPLE_RATE as usize, piece(rate), 1, FixedSync::Both)
+                    .map_err(failed)?,
             ),
         };
         let to_skip = fft.as_ref().map_or(0, |f| f.output_delay());
@@ -74,6 +75,16 @@ impl Resampler {
         self.waiting.drain(..from);
         Ok(())
     }
+}
+
+/// Returns the length of a piece for which the resampler's delay, half a piece of its output, is a whole number.
+fn piece(rate: u32) -> usize {
+    let (mut unit, mut rest) = (rate, SAMPLE_RATE);
+    while rest != 0 {
+        (unit, rest) = (rest, unit % rest);
+    }
+    let step = (rate / unit) as usize;
+    step * PIECE.div_ceil(step).next_multiple_of(2)
 }
 
 fn failed(why: impl std::fmt::Display) -> SoundError {
