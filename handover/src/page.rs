@@ -96,9 +96,9 @@ pub(crate) fn history(h: &History<'_>) -> String {
          any <code>sha256sum -c SHA256SUMS</code> checks them. <code>journal.jsonl</code> holds the chain of her record: \
          each line bears the hash of the line before it, so none can be changed, taken out or put in unseen.</p>\n");
     if let Some(head) = &h.manifest.head {
-        let _ = write!(
+        let _ = writeln!(
             out,
-            "<p>Last hash of her chain, after {} lines: <code>{}</code>. Written down elsewhere, it proves that the whole chain was not exchanged.</p>\n",
+            "<p>Last hash of her chain, after {} lines: <code>{}</code>. Written down elsewhere, it proves that the whole chain was not exchanged.</p>",
             h.manifest.chain_lines,
             esc(head.as_str())
         );
