@@ -46,10 +46,10 @@ fn a_note_and_its_photo_become_a_confirmed_day() {
         .clone();
     keeper.ok(&["confirm", "--accept", id.as_str().expect("an id")]);
     let left = lines(&keeper.ok(&["confirm", "--json"]));
-    assert!(left.iter().all(|w| w["id"] != id), "what is confirmed waits no more");
+    assert!(left.iter().all(|w| w["entry"] != id), "what is confirmed waits no more");
     keeper.ok(&["confirm", "--undo"]);
     let back = lines(&keeper.ok(&["confirm", "--json"]));
-    assert!(back.iter().any(|w| w["id"] == id), "an undone decision waits again");
+    assert!(back.iter().any(|w| w["entry"] == id), "an undone decision waits again");
     keeper.ok(&["verify"]);
 }
 

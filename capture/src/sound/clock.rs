@@ -17,7 +17,7 @@ pub(super) fn recorded(
     name: &str,
     changed: Option<DateTime<Local>>,
 ) -> Option<Taken> {
-    let told = told.filter(|t| plausible(t)).map(|at| Taken { at, source: TakenSource::Container });
+    let told = told.filter(plausible).map(|at| Taken { at, source: TakenSource::Container });
     let named = || time_in_name(name).map(|at| Taken { at, source: TakenSource::FileName });
     let file = || changed.map(|at| Taken { at: at.fixed_offset(), source: TakenSource::File });
     told.or_else(named).or_else(file)
