@@ -81,6 +81,22 @@ fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
     let a = found?;
     let number = |p: &Piece| sheet.num(p.head).is_some();
     let bare = matches!(b.sort, Sort::Number(0));
+    if ounces_of(sheet, &a) && matches!(b.sort, Sort::Number(0 | 3)) {
+        let mut a = a;
+        // Two groups are the whole measure: "two pounds seven, scratch that, two six".
+        if sheet.num(b.head).is_some_and(|n| n.parts.len() > 1 || n.value >= 16.0) {
+            a.from -= 2;
+            sheet.dead[a.from..cue].fill(true);
+            sheet.dead[cue..b.from].fill(true);
+            sheet.corrected[b.head] = Some(b.to);
+        } else {
+            // "two pounds seven, scratch that, six and a half": the pounds stand.
+            sheet.atoms[a.head].num = sheet.atoms[b.head].num.clone();
+            sheet.corrected[a.head] = Some(b.to);
+            sheet.dead[cue..=b.to].fill(true);
+        }
+        return Some(b.from.saturating_sub(1).max(cue));
+    }
     if bare && !matches!(a.sort, Sort::Number(0)) && number(&a) {
         // "three flights, make that four": the number moves to where the noun is.
         sheet.atoms[a.head].num = sheet.atoms[b.head].num.clone();
@@ -117,6 +133,14 @@ fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
         sheet.corrected[b.head] = Some(b.to);
     }
     Some(b.from.saturating_sub(1).max(cue))
+}
+
+/// Whether the piece is the ounces behind a number of pounds.
+fn ounces_of(sheet: &Sheet, piece: &Piece) -> bool {
+    matches!(piece.sort, Sort::Number(0 | 3))
+        && piece.from >= 2
+        && sheet.has(piece.from - 1, Cue::Pounds)
+        && sheet.num(piece.from - 2).is_some()
 }
 
 /// Words between a cue and what it puts in place: "no, sorry, she's …", "I mean, put the …".

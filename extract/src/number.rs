@@ -202,12 +202,28 @@ impl Reader<'_> {
         small(w).map(|v| (v, at + 1))
     }
 
-    /// "and a half", "and three quarters", from the "and".
+    /// "and a half", "and three quarters", "and 3/4", from the "and".
     fn and_fraction(&self, at: usize) -> Option<(f64, usize)> {
         if self.word(at) != "and" || !self.runs_on(at) || !self.runs_on(at + 1) {
             return None;
         }
-        self.fraction(at + 1)
+        self.fraction(at + 1).or_else(|| self.slashed(at + 1))
+    }
+
+    /// "3/4" behind a whole number; not where it tells how full a crop is.
+    fn slashed(&self, at: usize) -> Option<(f64, usize)> {
+        let figures = |k: usize| {
+            let token = self.tokens.get(k).filter(|t| t.number && t.norm.len() <= 2)?;
+            token.norm.parse::<u8>().ok()
+        };
+        let (above, below) = (figures(at)?, figures(at + 1)?);
+        let tied = self.runs_on(at)
+            && matches!(self.tokens[at].join, None | Some('-'))
+            && self.tokens[at + 1].join == Some('/')
+            && self.tokens.get(at + 2).is_none_or(|t| t.join.is_none());
+        let proper = matches!(below, 2 | 3 | 4 | 8 | 16) && 0 < above && above < below;
+        let crop = matches!(self.word(at + 2), "crop" | "cropped" | "full" | "of");
+        (tied && proper && !crop).then(|| (f64::from(above) / f64::from(below), at + 2))
     }
 
     /// "half", "a quarter", "three quarters", "three-eighths".
@@ -323,7 +339,14 @@ impl Reader<'_> {
         if self.word(group.last + 1) == "point" && self.runs_on(group.last + 1) {
             self.decimals(&mut group, noun);
         }
-        if let Some((f, end)) = self.and_fraction(group.last + 1)
+        if group.value.fract() == 0.0
+            && group.value < 100.0
+            && let Some((f, end)) = self.slashed(group.last + 1)
+        {
+            group.value += f;
+            group.last = end - 1;
+            group.mixed = true;
+        } else if let Some((f, end)) = self.and_fraction(group.last + 1)
             && group.value.fract() == 0.0
             && !(self.word(group.last + 2) == "half" && self.word(group.last + 3) == "a")
         {

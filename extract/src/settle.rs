@@ -20,7 +20,11 @@ pub(crate) fn settle(sheet: &Sheet, mut drafts: Vec<Draft>, text: &str) -> Vec<E
             vec![(None, false)]
         } else {
             match sheet.owner[draft.head] {
-                Owner::One(b) => vec![(Some(b), false)],
+                Owner::One(b) => vec![if stranger_named(sheet, &draft) {
+                    (Some(nearest(sheet, &draft, b)), true)
+                } else {
+                    (Some(b), false)
+                }],
                 Owner::Two(a, b) => vec![(Some(a), false), (Some(b), false)],
                 Owner::Unknown => {
                     let bird = assumed.at(draft.head);
@@ -34,6 +38,48 @@ pub(crate) fn settle(sheet: &Sheet, mut drafts: Vec<Draft>, text: &str) -> Vec<E
         }
     }
     out
+}
+
+/// Whether a weight follows a word that stands where a name would and is none of the roster's.
+///
+/// "Sindhazan, 504 grams" was some bird's name before the speech model heard it.
+fn stranger_named(sheet: &Sheet, draft: &Draft) -> bool {
+    if !matches!(draft.value, Value::Weight(_)) || sheet.names.len() < 2 {
+        return false;
+    }
+    let mut k = draft.from;
+    // Over "was", "weighs", "'s" back to the word itself.
+    while k > 0
+        && (sheet.any(k - 1, &[Cue::Be, Cue::Weigh, Cue::Filler]) || sheet.is(k - 1, &["'s", "at"]))
+        && draft.from - k < 3
+    {
+        k -= 1;
+    }
+    let Some(p) = k.checked_sub(1) else { return false };
+    let atom = &sheet.atoms[p];
+    let token = &sheet.tokens[atom.first];
+    let opens = p == sheet.start_of_sentence(p);
+    opens
+        && token.capital
+        && atom.first == atom.last
+        && atom.num.is_none()
+        && atom.bird.is_none()
+        && atom.senses.is_empty()
+        && token.norm.len() > 3
+        && !sheet.lexicon.ordinary.contains(token.norm.as_str())
+}
+
+/// The bird whose last weight the weight lies nearest to, if only one fits; else `held`.
+fn nearest(sheet: &Sheet, draft: &Draft, held: u16) -> u16 {
+    let Value::Weight(w) = &draft.value else { return held };
+    let fits = |k: &usize| {
+        sheet.names[*k].last_grams.is_some_and(|l| crate::mass::distance(w.grams.get(), l) <= PLAUSIBLE)
+    };
+    let mut near = (0..sheet.names.len()).filter(fits);
+    match (near.next(), near.next()) {
+        (Some(one), None) => one as u16,
+        _ => held,
+    }
 }
 
 fn add(out: &mut Vec<Entry>, seen: &mut HashMap<String, usize>, entry: Entry) {
@@ -193,7 +239,11 @@ fn entry(sheet: &Sheet, draft: &Draft, bird: Option<u16>, guess: bool, quotes: &
         }
     }
     let at = if draft.planned { None } else { sheet.when[draft.head] };
-    let (confidence, unsure) = confidence::of(sheet, draft, guess);
+    let (mut confidence, unsure) = confidence::of(sheet, draft, guess);
+    if guess && stranger_named(sheet, draft) {
+        // A name was said and not understood: more doubtful than none said.
+        confidence = confidence.min(0.75);
+    }
     if unsure && !flags.contains(&Flag::LowSpeechConfidence) {
         flags.push(Flag::LowSpeechConfidence);
     }

@@ -114,7 +114,7 @@ pub(crate) fn tokens(text: &str) -> Vec<Token> {
                     let decimal = next.is_some_and(|n| n.is_ascii_digit()) && !tight;
                     if run > 1 {
                         before = before.max(Break::Comma);
-                    } else if !initials && !decimal {
+                    } else if !initials && !decimal && !abbreviated(&out, &chars[i + 1..]) {
                         // "D.O.C." ends initials, not always a sentence: the next capital decides.
                         before = Break::Stop;
                     }
@@ -177,6 +177,17 @@ pub(crate) fn tokens(text: &str) -> Vec<Token> {
         }
     }
     out
+}
+
+/// "2 lbs. 6 oz. today": a point that ends an abbreviated unit and no sentence.
+fn abbreviated(out: &[Token], rest: &[char]) -> bool {
+    let next = rest.iter().find(|c| !c.is_whitespace());
+    let unit = out.last().map_or("", |t| t.norm.as_str());
+    match unit {
+        "lb" | "lbs" => next.is_some_and(|c| c.is_ascii_digit() || c.is_lowercase()),
+        "oz" | "ozs" => next.is_some_and(|c| c.is_lowercase()),
+        _ => false,
+    }
 }
 
 /// Reads digits, thousands commas, one decimal point and a vulgar fraction.

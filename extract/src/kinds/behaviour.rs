@@ -10,12 +10,16 @@ use note::{Behaviour, Degree, Value};
 pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
     let mut denied_list = false;
     let mut last = None;
+    // The last word that told of somebody else.
+    let mut foreign = None;
     for i in 0..sheet.len() {
         if sheet.dead[i] || sheet.used[i] {
             continue;
         }
         let Some(word) = sheet.behaviour(i) else { continue };
-        if !of_the_bird(sheet, i) {
+        let shared = foreign.is_some_and(|f| i - f < 6 && (f + 1..i).all(|k| joins(sheet, k)));
+        if shared || listed_of_another(sheet, i) || !of_the_bird(sheet, i) {
+            foreign = Some(i);
             continue;
         }
         let word = sheet.lexicon.behaviours()[usize::from(word)].word.clone();
@@ -42,6 +46,39 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         denied_list = absent;
         last = Some(i);
     }
+}
+
+/// Whether the atom only joins one word to the next of the same subject.
+fn joins(sheet: &Sheet, k: usize) -> bool {
+    sheet.before(k) != Break::Stop
+        && (sheet.any(k, &[Cue::And, Cue::Or, Cue::Slight, Cue::Strong, Cue::Plain, Cue::Neg, Cue::Filler])
+            || sheet.behaviour(k).is_some())
+        && !sheet.any(k, &[Cue::But])
+}
+
+/// "the dog, keen as ever", "the spaniel shivering, panting and limping".
+fn listed_of_another(sheet: &Sheet, i: usize) -> bool {
+    let start = sheet.start_of_sentence(i);
+    let mut k = i;
+    while k > start && sheet.before(k) == Break::None && joins(sheet, k - 1) {
+        k -= 1;
+    }
+    if k == start || sheet.before(k) != Break::Comma {
+        return false;
+    }
+    // What stands before the comma: nothing but the other, and at most one word said of it.
+    let end = k;
+    let mut from = end - 1;
+    while from > start && sheet.before(from) == Break::None && end - from < 6 {
+        from -= 1;
+    }
+    let lead = usize::from(sheet.is(from, &["the", "my", "our", "his", "that", "a"]));
+    let other = from + lead;
+    sheet.any(other, &[Cue::OtherBeast, Cue::Person])
+        && sheet.bird(other).is_none()
+        && other < end
+        && end - other <= 2
+        && !(other + 1..end).any(|m| sheet.content(m))
 }
 
 /// "no bating or screaming", "didn't mantle, foot or scream".
@@ -101,7 +138,7 @@ fn of_the_bird(sheet: &Sheet, i: usize) -> bool {
         if sheet.has(k, Cue::Her) && !sheet.is(k, &["her"]) {
             return true;
         }
-        if sheet.is(k, &["i", "we", "you"]) || sheet.is(k, &["i'm", "we're"]) {
+        if sheet.is(k, &["i", "we", "you"]) || sheet.is(k, &["i'm", "we're"]) || sheet.words(k) == "i was" {
             // "I was asleep", "I'm keen"; "I think she's keen" has its own subject nearer.
             let governs = (k + 1..i).all(|m| {
                 sheet.any(m, &[Cue::Be, Cue::Strong, Cue::Slight, Cue::Plain, Cue::Neg, Cue::Filler])
@@ -412,7 +449,11 @@ fn negation(sheet: &Sheet, i: usize, word: &str) -> (bool, Option<usize>) {
         if sheet.any(k, &[Cue::Neg]) && !(sheet.is(k, &["less"])) {
             return (true, Some(k));
         }
-        let light = sheet.any(k, &[Cue::Slight, Cue::Strong, Cue::Plain, Cue::Be, Cue::Filler])
+        let inverted = sheet.any(k, &[Cue::He, Cue::She])
+            && k > 1
+            && (sheet.is(k - 2, &["nor", "neither"]) || sheet.is(k - 1, &["nor", "neither"]));
+        let light = inverted
+            || sheet.any(k, &[Cue::Slight, Cue::Strong, Cue::Plain, Cue::Be, Cue::Filler])
             || sheet.is(
                 k,
                 &[

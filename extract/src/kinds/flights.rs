@@ -479,7 +479,15 @@ fn line(sheet: &Sheet, i: usize) -> Option<Line> {
         }
         let start =
             plain && sheet.has(i + 1, Cue::Flight) || (plain && i > 0 && sheet.any(i - 1, &[Cue::Flight]));
-        return ((on || start || plain && sheet.before(i) == Break::Comma) && !planned_step())
+        // "creance work, eight flights", "creance again. Six to the fist": it opens the talk of them.
+        let opens = plain
+            && (i == 0 || sheet.before(i) != Break::None || sheet.any(i - 1, &[Cue::Filler, Cue::And]))
+            && sheet.before(i + 1) != Break::None
+            || plain
+                && i == sheet.start_of_sentence(i)
+                && sheet
+                    .is(i + 1, &["again", "today", "work", "session", "flying", "training", "only", "still"]);
+        return ((on || start || opens || plain && sheet.before(i) == Break::Comma) && !planned_step())
             .then_some(Line::Creance);
     }
     None

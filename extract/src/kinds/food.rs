@@ -792,7 +792,9 @@ fn leftover(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first: usize) -> 
         let rest =
             crate::mass::tenth(value * if sheet.has(k + 1, Cue::Ounces) { GRAMS_PER_OUNCE } else { 1.0 });
         let mut to = k + 1;
-        if sheet.food(to + 1).is_some() || sheet.is(to + 1, &["of"]) && sheet.food(to + 2).is_some() {
+        let of = usize::from(sheet.is(to + 1, &["of"]) && sheet.before(to + 1) == Break::None);
+        let the = of + usize::from(of == 1 && sheet.is(to + 1 + of, &["the", "her", "his", "that"]));
+        if sheet.food(to + 1 + the).is_some() && sheet.before(to + 1 + the) == Break::None {
             return None;
         }
         if sheet.is(to + 1, &["of"]) && sheet.has(to + 2, Cue::It) {
@@ -866,12 +868,18 @@ fn leftover(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first: usize) -> 
     None
 }
 
+/// The left amount names its food: one that leans on the food before is already taken off.
+fn named_left(sheet: &Sheet, left: &Draft) -> bool {
+    (left.from..=left.to).any(|k| sheet.food(k).is_some())
+}
+
 /// What was eaten is what was given less what was left or refused of the same.
 fn settle(sheet: &Sheet, out: &mut Vec<Draft>, first: usize) {
     let mut gone = Vec::new();
     for k in first..out.len() {
         let Value::Food(left) = out[k].value.clone() else { continue };
-        if !matches!(left.outcome, Outcome::Left | Outcome::Refused) || left.count.is_none() {
+        let heavy = left.count.is_none() && left.grams.is_some() && left.outcome == Outcome::Left;
+        if !matches!(left.outcome, Outcome::Left | Outcome::Refused) || left.count.is_none() && !heavy {
             continue;
         }
         let lean = !(out[k].from..=out[k].to).any(|m| sheet.food(m).is_some());
@@ -885,12 +893,28 @@ fn settle(sheet: &Sheet, out: &mut Vec<Draft>, first: usize) {
         });
         let Some(g) = given else { continue };
         let Value::Food(food) = out[g].value.clone() else { continue };
+        let mut left = left;
+        // "twenty grams of rabbit … left five of the rabbit": grams again.
+        if let (None, Some(all), Some(rest), Outcome::Left) =
+            (food.count, food.grams, left.count, left.outcome)
+            && rest > 1.0
+            && rest < all
+            && left.grams.is_none()
+        {
+            left = Food { count: None, grams: Some(rest), ..left };
+            out[k].value = Value::Food(left.clone());
+        }
+        let heavy = left.count.is_none();
         let said_eaten = (out[g].from.saturating_sub(4)..out[g].from)
             .any(|m| sheet.has(m, Cue::Ate) && !sheet.is(m, &["had"]) && sheet.before(m + 1) == Break::None);
         if left.outcome == Outcome::Refused && !lean || said_eaten {
             continue;
         }
-        if let (Some(all), Some(rest)) = (food.count, left.count) {
+        if let (true, Some(all), Some(rest)) = (heavy && named_left(sheet, &out[k]), food.grams, left.grams) {
+            if rest < all {
+                out[g].value = Value::Food(Food { grams: Some(crate::mass::tenth(all - rest)), ..food });
+            }
+        } else if let (Some(all), Some(rest)) = (food.count, left.count) {
             let eaten = all - rest;
             if eaten > 0.0 {
                 out[g].value = Value::Food(Food { count: Some(eaten), ..food });

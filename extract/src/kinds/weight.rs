@@ -115,7 +115,7 @@ fn united(sheet: &Sheet, i: usize) -> Option<Mass> {
         (sheet.before(k + join) != Break::Stop
             && !(comma && join == 1)
             && n.form != crate::number::Form::Long)
-            .then_some((n.value, k + join))
+            .then_some((if let Some(part) = ounce_part(n) { part } else { n.value }, k + join))
     };
     let counted = |k: usize| {
         tight(k)
@@ -254,6 +254,14 @@ fn united(sheet: &Sheet, i: usize) -> Option<Mass> {
     None
 }
 
+/// "3/4" of an ounce behind pounds.
+fn ounce_part(num: &crate::number::Num) -> Option<f64> {
+    match (num.form, num.parts.as_slice()) {
+        (crate::number::Form::Tied('/'), [a, b]) if a < b && [2.0, 4.0, 8.0, 16.0].contains(b) => Some(a / b),
+        _ => None,
+    }
+}
+
 /// A number without a unit.
 fn bare(sheet: &Sheet, i: usize) -> Option<Mass> {
     let num = sheet.num(i)?;
@@ -332,7 +340,10 @@ fn followed_by_noun(sheet: &Sheet, i: usize, near: bool) -> bool {
         return true;
     }
     if sheet.words(next) == "out of"
-        || sheet.any(next, &[Cue::Flight, Cue::Times, Cue::Metres, Cue::Yards, Cue::Degrees])
+        || sheet.any(
+            next,
+            &[Cue::Flight, Cue::Times, Cue::Metres, Cue::Yards, Cue::Feet, Cue::Degrees, Cue::DistanceOther],
+        )
     {
         return true;
     }
@@ -484,35 +495,90 @@ fn difference(sheet: &Sheet, mass: &Mass) -> bool {
     from || (small && (after || before)) || (small && mass.unit.is_some()) || !near && after && small
 }
 
-/// "the lure weighs 640": the scale had something else on it.
+/// "the lure weighs 640", "a rabbit of 640 grams": something else was weighed.
 fn of_something(sheet: &Sheet, mass: &Mass) -> bool {
+    let next = mass.to + 1;
+    // "a ten kilo bag", "a two pound trout"
+    if mass.unit.is_some()
+        && sheet.before(next) == Break::None
+        && (thing(sheet, next)
+            || matches!(sheet.word(next), "bag" | "box" | "sack" | "tub") && sheet.food(next).is_none()
+            || sheet.quarry(next).is_some()
+                && mass.from > 0
+                && sheet.is(mass.from - 1, &["a", "an", "one", "the", "another"]))
+    {
+        return true;
+    }
     let start = sheet.start_of_sentence(mass.from).max(mass.from.saturating_sub(10));
     let mut k = mass.from;
-    let mut thing = None;
+    let mut found = None;
+    let mut pronoun = false;
     while k > start {
         k -= 1;
-        if sheet.bird(k).is_some() || sheet.any(k, &[Cue::He, Cue::She]) {
+        if sheet.bird(k).is_some() {
             break;
         }
-        if sheet.kit(k).is_some()
-            && !sheet.is(k, &["scale", "scales", "balance", "perch", "block", "ring", "glove", "bell"])
-            || sheet.is(
-                k,
-                &[
-                    "bag", "bucket", "box", "freezer", "parcel", "crate", "carrier", "bin", "tub", "sack",
-                    "feed", "glove",
-                ],
-            )
-        {
-            thing = Some(k);
+        let kit = sheet.kit(k).is_some()
+            && !sheet.is(k, &["scale", "scales", "balance", "perch", "block", "ring", "glove", "bell"]);
+        let beast = thing(sheet, k) || sheet.quarry(k).is_some() || myself(sheet, k);
+        if kit || beast {
+            found = Some((k, beast && !kit));
+            break;
+        }
+        if sheet.any(k, &[Cue::He, Cue::She]) {
+            // "the dog's been in, she weighed 640": a fresh subject.
+            pronoun = true;
             break;
         }
     }
-    let Some(thing) = thing else { return false };
-    let weighed = (thing.saturating_sub(4)..mass.from).any(|k| {
-        sheet.is(k, &["weighed", "weighs", "weigh", "weight", "weighing", "weighs"])
+    let Some((thing, beast)) = found.filter(|_| !pronoun) else { return false };
+    let scales = |k: usize| {
+        sheet.is(k, &["weighed", "weighs", "weigh", "weight", "weighing", "scale", "scales"])
             || sheet.words(k) == "weighed in at"
-    });
+            || sheet.any(k, &[Cue::Weigh]) && !sheet.is(k, &["at"])
+    };
+    let weighed = (thing.saturating_sub(4)..mass.from).any(scales);
     let is = sheet.is(thing + 1, &["'s", "is", "was"]);
-    (weighed || is) && mass.off.is_none_or(|o| o > 0.03 || weighed)
+    let near = mass.off.is_some_and(|o| o <= 0.03);
+    if beast {
+        let joined = (thing + 1..=mass.from).all(|m| sheet.before(m) == Break::None);
+        // "off the dog, 640": beside it, not it.
+        let beside = thing > 0
+            && (sheet.is(thing - 1, &["from", "by", "past"])
+                || thing > 1
+                    && sheet.is(thing - 2, &["at", "by", "from", "with", "past", "near", "beside", "off"]));
+        let said = is
+            || (thing + 1..mass.from).any(|m| scales(m) || sheet.is(m, &["of", "at", "is", "was", "came"]))
+            || myself(sheet, thing);
+        return if joined {
+            said && !beside && (mass.unit.is_some() || !near || weighed)
+        } else {
+            weighed && mass.unit.is_some() && !near && !beside
+        };
+    }
+    (weighed || is) && (!near || weighed)
+}
+
+/// Another animal, a person, or goods that may lie on a scale.
+fn thing(sheet: &Sheet, k: usize) -> bool {
+    sheet.any(k, &[Cue::OtherBeast])
+        || sheet.is(
+            k,
+            &[
+                "bag", "bags", "bucket", "box", "boxes", "freezer", "parcel", "package", "crate", "carrier",
+                "bin", "tub", "sack", "sacks", "feed", "glove", "pack", "packet", "tray", "pallet", "bale",
+                "fish", "trout", "salmon", "pike", "carp", "pup", "puppy", "kitten", "lamb", "ewe", "ram",
+                "calf", "pig", "goose", "deer", "roe", "fox", "badger", "suitcase", "rucksack", "cheese",
+                "potatoes", "flour", "sand", "gravel", "coal", "logs", "luggage", "jar", "tin",
+            ],
+        )
+}
+
+/// "I'm 82 kilos", "I weigh", "weighed myself".
+fn myself(sheet: &Sheet, k: usize) -> bool {
+    sheet.is(k, &["myself"])
+        || matches!(sheet.words(k).as_str(), "i weigh" | "i'm")
+        || sheet.is(k, &["i"])
+            && (sheet.is(k + 1, &["'m", "weigh"])
+                || sheet.is(k + 1, &["weighed"]) && sheet.is(k + 2, &["in"]))
 }
