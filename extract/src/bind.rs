@@ -56,16 +56,18 @@ fn sentence(
     let mut first = true;
     let mut n = start;
     while n < end {
-        if sheet.has(n, Cue::Both) && !sheet.dead[n] && both_birds(sheet, n) {
-            if let Some(two) = both(sheet, n) {
-                let clause = clause_start(sheet, n, from);
-                fill(sheet, from, clause, *held);
-                fill(sheet, clause, n + 1, two);
-                *held = two;
-                (from, first) = (n + 1, false);
-                n += 1;
-                continue;
-            }
+        if sheet.has(n, Cue::Both)
+            && !sheet.dead[n]
+            && both_birds(sheet, n)
+            && let Some(two) = both(sheet, n)
+        {
+            let clause = clause_start(sheet, n, from);
+            fill(sheet, from, clause, *held);
+            fill(sheet, clause, n + 1, two);
+            *held = two;
+            (from, first) = (n + 1, false);
+            n += 1;
+            continue;
         }
         if sheet.has(n, Cue::Other)
             && let Some(other) = other(sheet, *held)

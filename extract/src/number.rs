@@ -563,10 +563,11 @@ impl Reader<'_> {
             }
         }
         let after = next;
-        if noun(after) && !groups.is_empty() {
-            if let Some(split) = self.split_for_noun(at, after, &groups, noun, likely) {
-                return split;
-            }
+        if noun(after)
+            && !groups.is_empty()
+            && let Some(split) = self.split_for_noun(at, after, &groups, noun, likely)
+        {
+            return split;
         }
         self.join(&groups, noun(after), likely)
     }

@@ -188,10 +188,10 @@ fn assume(sheet: &Sheet, drafts: &[Draft]) -> Assumed {
         }
         return Assumed { all: None, turns };
     }
-    if he || she {
-        if let Some(bird) = of_sex(he) {
-            return all(Some(bird));
-        }
+    if (he || she)
+        && let Some(bird) = of_sex(he)
+    {
+        return all(Some(bird));
     }
     let mut near: Option<u16> = None;
     for d in drafts {

@@ -137,8 +137,7 @@ fn united(sheet: &Sheet, i: usize) -> Option<Mass> {
     let money = num.is_some_and(|n| n.money);
     if tight(at) && unit(at, Cue::Kilos) {
         if let Some((rest, k)) = more(at + 1)
-            && rest < 1000.0
-            && rest >= 1.0
+            && (1.0..1000.0).contains(&rest)
             && !counted(k + 1)
             && !(sheet.sign(k + 1).is_some() && sheet.num(k).is_some_and(|n| n.fraction))
             && (tight(k)
