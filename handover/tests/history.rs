@@ -331,8 +331,10 @@ fn sha256sum_agrees() {
     }
 }
 
+type Files = Vec<(String, Vec<u8>)>;
+
 /// Writes the files of a zip anew, with sums that fit, as a careful forger would.
-fn forge(file: &Path, to: &Path, change: &dyn Fn(&mut Vec<(String, Vec<u8>)>), sums: bool) {
+fn forge(file: &Path, to: &Path, change: &dyn Fn(&mut Files), sums: bool) {
     let mut inside = files(file);
     change(&mut inside);
     if sums {
@@ -372,7 +374,7 @@ fn of_the_weight(inside: &mut [(String, Vec<u8>)], from: &str, to: &str) {
 
 #[test]
 fn tampering_is_found() {
-    type Forgery = (&'static str, bool, fn(&mut Vec<(String, Vec<u8>)>));
+    type Forgery = (&'static str, bool, fn(&mut Files));
     let forgeries: &[Forgery] = &[
         ("a weight, sums left", false, |f| replace(f, "entries.jsonl", "641.3", "941.3")),
         ("a weight, sums made to fit", true, |f| replace(f, "entries.jsonl", "641.3", "941.3")),
