@@ -73,6 +73,12 @@ impl Engine {
             return Err(SpeechError::Processor(lack.to_owned()));
         }
         whisper_rs::install_logging_hooks();
+        if !is_model(path) {
+            return Err(SpeechError::Model {
+                path: path.to_owned(),
+                why: "it is no model of whisper.cpp's form".into(),
+            });
+        }
         let preset = if times == Times::Attention { preset(path) } else { None };
         let aligned = preset.is_some();
         let mut parameters = WhisperContextParameters::default();
@@ -193,11 +199,8 @@ fn engine(e: WhisperError) -> SpeechError {
 
 /// Tells a model by the sizes in its file, since only for known ones is it known which heads follow the sound.
 fn preset(path: &Path) -> Option<DtwModelPreset> {
-    let mut head = [0u8; 48];
-    File::open(path).ok()?.read_exact(&mut head).ok()?;
-    let number =
-        |i: usize| i32::from_le_bytes([head[4 * i], head[4 * i + 1], head[4 * i + 2], head[4 * i + 3]]);
-    let (vocabulary, width, listening, writing) = (number(1), number(7), number(5), number(9));
+    let head = head(path)?;
+    let (vocabulary, width, listening, writing) = (head[1], head[7], head[5], head[9]);
     match (vocabulary, width, listening, writing) {
         (51864, 384, 4, 4) => Some(DtwModelPreset::TinyEn),
         (51865, 384, 4, 4) => Some(DtwModelPreset::Tiny),
@@ -207,6 +210,30 @@ fn preset(path: &Path) -> Option<DtwModelPreset> {
         (51865, 768, 12, 12) => Some(DtwModelPreset::Small),
         _ => None,
     }
+}
+
+/// The first twelve numbers of a model file: its mark and its shape.
+fn head(path: &Path) -> Option<[i32; 12]> {
+    let mut bytes = [0u8; 48];
+    File::open(path).ok()?.read_exact(&mut bytes).ok()?;
+    let mut numbers = [0; 12];
+    for (number, four) in numbers.iter_mut().zip(bytes.chunks_exact(4)) {
+        *number = i32::from_le_bytes([four[0], four[1], four[2], four[3]]);
+    }
+    Some(numbers)
+}
+
+/// Tells whether a file begins as a model does. The engine itself ends the whole program on some that do not.
+fn is_model(path: &Path) -> bool {
+    const MARK: i32 = 0x6767_6d6c;
+    let shape = |n: i32, most: i32| (1..=most).contains(&n);
+    head(path).is_some_and(|head| {
+        head[0] == MARK
+            && (50_000..=60_000).contains(&head[1])
+            && shape(head[5], 64)
+            && shape(head[7], 4096)
+            && shape(head[9], 64)
+    })
 }
 
 /// Names what this processor lacks of what the engine was built for; `None` when it has everything.
