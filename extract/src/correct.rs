@@ -34,7 +34,7 @@ struct Piece {
 pub(crate) fn correct(sheet: &mut Sheet) {
     let mut i = 0;
     while i < sheet.len() {
-        if sheet.has(i, Cue::CutCue) && !sheet.dead[i] {
+        if sheet.has(i, Cue::TakenBack) && !sheet.dead[i] {
             i = at_cue(sheet, i).unwrap_or(i);
         }
         i += 1;
@@ -50,7 +50,7 @@ fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
     let mut next = cue + 1;
     let mut strong = !weak(sheet, cue);
     while next < sheet.len() && next < cue + 12 && piece(sheet, next).is_none() && passes(sheet, next) {
-        strong |= sheet.has(next, Cue::CutCue) && !weak(sheet, next);
+        strong |= sheet.has(next, Cue::TakenBack) && !weak(sheet, next);
         next += 1;
     }
     let mut b = piece(sheet, next)?;
@@ -121,7 +121,7 @@ fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
             sheet.dead[k] = true;
         }
         for k in cue..b.from {
-            sheet.dead[k] |= k == cue || sheet.any(k, &[Cue::CutCue, Cue::Filler]);
+            sheet.dead[k] |= k == cue || sheet.any(k, &[Cue::TakenBack, Cue::Filler]);
         }
         // Where nothing but the pieces of one measure stands between, all of it goes.
         if (a.to + 1..cue).all(|k| sheet.num(k).is_some() || unit(sheet, k) > 0) {
@@ -145,7 +145,7 @@ fn ounces_of(sheet: &Sheet, piece: &Piece) -> bool {
 
 /// Words between a cue and what it puts in place: "no, sorry, she's …", "I mean, put the …".
 fn passes(sheet: &Sheet, i: usize) -> bool {
-    sheet.any(i, &[Cue::CutCue, Cue::Filler, Cue::Yes, Cue::He, Cue::She, Cue::It, Cue::Be, Cue::Put])
+    sheet.any(i, &[Cue::TakenBack, Cue::Filler, Cue::Yes, Cue::He, Cue::She, Cue::It, Cue::Be, Cue::Put])
         || sheet.bird(i).is_some()
         || sheet.is(
             i,

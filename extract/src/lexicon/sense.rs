@@ -39,7 +39,7 @@ cues! {
     He, His, She, Her, It, I, Be, Neg, Or, And, But, Slight, Plain, Strong, Ate, Gave, Given, Offered, Will,
     Refused, Left, Took, Missed, Chased, Fit, Put, On, TakeOff, Take, Off, Change, Old, Lost, Broke, Check,
     First, Start, Done, Plan, Want, NowWeigh, Than, Both, Other, Weigh, Approx, Exact, Up, Down, Delta,
-    CutCue, Filler, Yes, OtherBird, Person, OtherBeast, Hearsay, Forecast, Price, Code, DistanceOther,
+    TakenBack, Filler, Yes, OtherBird, Person, OtherBeast, Hearsay, Forecast, Price, Code, DistanceOther,
     Longest, Flight, Flew, Times, Free, Line, Height, Fist, ToPerch, ToLure, Ago, Shed, MoultStart, MoultEnd,
     Today, Yesterday, DayBefore, LastNight, ThisMorning, Morning, Evening, Oclock, HalfPast, QuarterPast,
     QuarterTo, Past, ToHour, At, Noon, Midnight, Monday, Tuesday, Wednesday, Thursday, Friday, Saturday,
