@@ -5,8 +5,11 @@
 
 use std::io::Cursor;
 
+/// What is done with bytes.
+pub type Body = fn(&[u8]);
+
 /// A name for each body, which is also the name of its folder in `fuzz/regressions`.
-pub const ALL: [(&str, fn(&[u8])); 9] = [
+pub const ALL: [(&str, Body); 9] = [
     ("segmenter", segmenter),
     ("spool", spool),
     ("sound", sound),

@@ -94,9 +94,10 @@ fn tell(event: &Event, tones: bool) {
         Event::NoMicrophone(why) => eprintln!("\n{why}"),
         other => eprintln!("\n{other:?}"),
     }
-    if tones && event.tones() > 0 {
-        if let Err(why) = mic::tones(event.tones()) {
-            eprintln!("\nno tone: {why}");
-        }
+    if tones
+        && event.tones() > 0
+        && let Err(why) = mic::tones(event.tones())
+    {
+        eprintln!("\nno tone: {why}");
     }
 }

@@ -63,7 +63,7 @@ impl Hearer for Script {
         assert!(note.path.exists(), "the sound is there while it is being taken");
         let id = format!("n{}", self.record.len() + 1);
         self.record.push(id.clone());
-        Ok(Kept { id, has_weight: self.record.len() % 2 == 0, known: false })
+        Ok(Kept { id, has_weight: self.record.len().is_multiple_of(2), known: false })
     }
 
     fn withdraw(&mut self, id: &str) -> Result<(), String> {
@@ -248,7 +248,7 @@ fn a_microphone_that_goes_and_comes_back_loses_no_spoken_word() {
     let stop = AtomicBool::new(false);
     let told = Mutex::new(Vec::new());
     let open = || {
-        let next = tapes.pop_front().unwrap_or_else(|| Err(MicError::None));
+        let next = tapes.pop_front().unwrap_or(Err(MicError::None));
         next.map(|tape| Box::new(tape) as Box<dyn Input>)
     };
     let mut kept = Vec::new();

@@ -243,7 +243,8 @@ fn hostile_pictures_are_told_in_words() {
     let mut bomb = png.clone();
     bomb[16..24].copy_from_slice(&[0, 0, 0xea, 0x60, 0, 0, 0xea, 0x60]);
     let small = Limits { max_bytes: 1000, ..Limits::default() };
-    let cases: Vec<(&str, Vec<u8>, Limits, fn(&PhotoError) -> bool)> = vec![
+    type Fits = fn(&PhotoError) -> bool;
+    let cases: Vec<(&str, Vec<u8>, Limits, Fits)> = vec![
         ("empty", vec![], Limits::default(), |e| matches!(e, PhotoError::NotAPicture)),
         ("text", b"not a picture at all".to_vec(), Limits::default(), |e| {
             matches!(e, PhotoError::NotAPicture)

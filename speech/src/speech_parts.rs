@@ -87,7 +87,8 @@ mod tests {
 
     #[test]
     fn a_short_stretch_is_one_piece() {
-        assert_eq!(cut(100..SAMPLE_RATE, &[]), [100..SAMPLE_RATE]);
+        let whole = 100..SAMPLE_RATE;
+        assert_eq!(cut(whole.clone(), &[]), std::slice::from_ref(&whole));
     }
 
     #[test]
