@@ -51,10 +51,13 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
                     flags: vec![],
                 };
                 let ids = store.propose(&note, vec![said])?;
-                writeln!(out, "proposed {}", ids[0])?;
-                if seed % 8 != 4 {
-                    store.decide(&[Decision::accept(&ids[0])], &who)?;
-                    writeln!(out, "confirmed {}", ids[0])?;
+                // The same words decided on in an earlier life are not proposed a second time.
+                if let Some(id) = ids.first() {
+                    writeln!(out, "proposed {id}")?;
+                    if seed % 8 != 4 {
+                        store.decide(&[Decision::accept(id)], &who)?;
+                        writeln!(out, "confirmed {id}")?;
+                    }
                 }
             }
             5 => {
