@@ -39,11 +39,8 @@ fn a_note_and_its_photo_become_a_confirmed_day() {
     );
 
     let waiting = lines(&keeper.ok(&["confirm", "--json"]));
-    let id = waiting
-        .iter()
-        .find(|w| w["entry"]["kind"] == "weight" || w["kind"] == "weight")
-        .expect("a weight waits")["id"]
-        .clone();
+    let id =
+        waiting.iter().find(|w| w["proposed"]["kind"] == "weight").expect("a weight waits")["entry"].clone();
     keeper.ok(&["confirm", "--accept", id.as_str().expect("an id")]);
     let left = lines(&keeper.ok(&["confirm", "--json"]));
     assert!(left.iter().all(|w| w["entry"] != id), "what is confirmed waits no more");
