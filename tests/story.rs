@@ -16,6 +16,10 @@ fn sample(name: &str) -> String {
 #[test]
 fn a_note_and_its_photo_become_a_confirmed_day() {
     let keeper = Keeper::new();
+    let details = store::BirdDetails { name: "Sedge".into(), ..Default::default() };
+    let record = store::Store::open(keeper.home()).expect("a record");
+    record.add_bird(details, &store::Who::new("Wren Aldous", "desk")).expect("a bird");
+    drop(record);
     let note = sample("notes/s05.flac");
     let taken = lines(&keeper.ok(&["take-in", "--json", &note]));
     assert_eq!(
