@@ -150,7 +150,7 @@ fn after(sheet: &Sheet, p: usize, i: usize) -> bool {
     }
     // A trailing "a lot".
     let trailing = matches!(
-        sheet.words(p).as_str(),
+        sheet.words(p),
         "a lot"
             | "once"
             | "constantly"
@@ -191,7 +191,7 @@ fn after(sheet: &Sheet, p: usize, i: usize) -> bool {
 fn before(sheet: &Sheet, p: usize, i: usize) -> bool {
     let subject = sheet.is(i, &["he", "she", "i", "we", "they", "it", "that", "hes", "shes", "i've", "i'll"])
         || matches!(
-            sheet.words(i).as_str(),
+            sheet.words(i),
             "he 'd"
                 | "she 'd"
                 | "he 'll"

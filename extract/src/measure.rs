@@ -28,7 +28,7 @@ fn test_talk(sheet: &Sheet, i: usize) -> bool {
     (i.saturating_sub(6)..sheet.end_of_sentence(i).min(i + 8)).any(|k| {
         sheet.has(k, Cue::DeadTalk)
             && matches!(
-                sheet.words(k).as_str(),
+                sheet.words(k),
                 "sound check"
                     | "testing"
                     | "testing testing"

@@ -8,11 +8,13 @@ use chrono::{DateTime, FixedOffset};
 use note::{Sign, Sky, Step, Wind};
 
 /// A phrase of one meaning, a number, or a word that means nothing here.
-#[derive(Clone, Debug)]
+#[derive(Debug)]
 pub(crate) struct Atom<'l> {
     /// First and last token.
     pub(crate) first: usize,
     pub(crate) last: usize,
+    /// The words joined by blanks, where there is more than one.
+    phrase: Option<Box<str>>,
     pub(crate) before: Break,
     pub(crate) senses: &'l [Sense],
     pub(crate) num: Option<Num>,
@@ -20,6 +22,24 @@ pub(crate) struct Atom<'l> {
     pub(crate) bird: Option<u16>,
     /// The meaning comes from how it sounds.
     pub(crate) heard: bool,
+}
+
+impl<'l> Atom<'l> {
+    /// Joins the tokens `first..=last`, with no meaning yet.
+    pub(crate) fn new(tokens: &[Token], first: usize, last: usize) -> Self {
+        let phrase = (last > first).then(|| {
+            let mut words = String::with_capacity(8 * (last + 1 - first));
+            for token in &tokens[first..=last] {
+                if !words.is_empty() {
+                    words.push(' ');
+                }
+                words.push_str(&token.norm);
+            }
+            words.into_boxed_str()
+        });
+        let before = tokens[first].before;
+        Atom { first, last, phrase, before, senses: &[], num: None, bird: None, heard: false }
+    }
 }
 
 /// Whose an atom is.
@@ -46,6 +66,8 @@ pub(crate) struct Sheet<'a> {
     pub(crate) names: Vec<Named>,
     pub(crate) tokens: Vec<Token>,
     pub(crate) atoms: Vec<Atom<'a>>,
+    /// The tokens as words of the lexicon's misheard phrases.
+    pub(crate) heard_ids: Vec<Option<u32>>,
     /// Taken back by the speaker, or somebody else's.
     pub(crate) dead: Vec<bool>,
     /// Already part of an entry, or read as something that is none.
@@ -64,7 +86,8 @@ impl<'a> Sheet<'a> {
     /// Lays out the tokens of a note.
     pub(crate) fn new(tokens: Vec<Token>, context: &'a Context, lexicon: &'a Lexicon) -> Self {
         let names = named(context);
-        let atoms = atoms(&tokens, context, lexicon, &names);
+        let heard_ids = lexicon.heard.ids(&tokens);
+        let atoms = atoms(&tokens, &heard_ids, context, lexicon, &names);
         let n = atoms.len();
         let mut sheet = Sheet {
             context,
@@ -72,6 +95,7 @@ impl<'a> Sheet<'a> {
             names,
             tokens,
             atoms,
+            heard_ids,
             dead: vec![false; n],
             used: vec![false; n],
             corrected: vec![None; n],
@@ -144,9 +168,8 @@ impl<'a> Sheet<'a> {
         self.atoms.get(i).map_or("", |a| &self.tokens[a.first].norm)
     }
     /// All words of the atom.
-    pub(crate) fn words(&self, i: usize) -> String {
-        let Some(a) = self.atoms.get(i) else { return String::new() };
-        self.tokens[a.first..=a.last].iter().map(|t| t.norm.as_str()).collect::<Vec<_>>().join(" ")
+    pub(crate) fn words(&self, i: usize) -> &str {
+        self.atoms.get(i).map_or("", |a| a.phrase.as_deref().unwrap_or(&self.tokens[a.first].norm))
     }
     /// Whether the atom is exactly this one word.
     pub(crate) fn is(&self, i: usize, words: &[&str]) -> bool {
@@ -286,18 +309,23 @@ fn name_at(tokens: &[Token], at: usize, spellings: &[(Vec<String>, u16)]) -> Opt
     })
 }
 
-fn atoms<'a>(tokens: &[Token], context: &'a Context, lexicon: &'a Lexicon, names: &[Named]) -> Vec<Atom<'a>> {
+fn atoms<'a>(
+    tokens: &[Token],
+    heard: &[Option<u32>],
+    context: &'a Context,
+    lexicon: &'a Lexicon,
+    names: &[Named],
+) -> Vec<Atom<'a>> {
     let spellings = spellings(context, names);
     let said = lexicon.said.ids(tokens);
     let own = lexicon.own.ids(tokens);
     let reader = Reader { tokens, end: tokens.len() };
     let lasts: Vec<f64> = names.iter().filter_map(|n| n.last_grams).collect();
-    let heard = lexicon.heard.ids(tokens);
     // "three ten bits" are three tidbits.
     let stop = |at: usize| {
         lexicon
             .heard
-            .find(&heard, tokens, at)
+            .find(heard, tokens, at)
             .is_some_and(|f| f.len > 1 && f.senses.iter().any(|s| matches!(s, Sense::Food(_))))
     };
     let noun = |at: usize| {
@@ -310,13 +338,13 @@ fn atoms<'a>(tokens: &[Token], context: &'a Context, lexicon: &'a Lexicon, names
     let mut at = 0;
     while at < tokens.len() {
         let atom = |len: usize, senses: &'a [Sense], bird| Atom {
-            first: at,
-            last: at + len - 1,
-            before: tokens[at].before,
             senses,
-            num: None,
             bird,
-            heard: false,
+            ..Atom::new(tokens, at, at + len - 1)
+        };
+        let number = |num: Num| {
+            let atom = Atom::new(tokens, num.first, num.last);
+            Atom { num: Some(num), ..atom }
         };
         if let Some((len, bird)) = name_at(tokens, at, &spellings) {
             out.push(atom(len, &[], Some(bird)));
@@ -337,15 +365,7 @@ fn atoms<'a>(tokens: &[Token], context: &'a Context, lexicon: &'a Lexicon, names
             let run = Reader { tokens, end: end.unwrap_or(tokens.len()) }.run(at, &noun, &likely);
             let end = run.last().map(|n| n.last + 1);
             for num in run {
-                out.push(Atom {
-                    first: num.first,
-                    last: num.last,
-                    before: tokens[num.first].before,
-                    senses: &[],
-                    num: Some(num),
-                    bird: None,
-                    heard: false,
-                });
+                out.push(number(num));
             }
             if let Some(end) = end.filter(|e| *e > at) {
                 at = end;
@@ -354,15 +374,7 @@ fn atoms<'a>(tokens: &[Token], context: &'a Context, lexicon: &'a Lexicon, names
         }
         if let Some(num) = homophone(tokens, at, &likely, &reader) {
             let last = num.last;
-            out.push(Atom {
-                first: at,
-                last,
-                before: tokens[at].before,
-                senses: &[],
-                num: Some(num),
-                bird: None,
-                heard: false,
-            });
+            out.push(number(num));
             at = last + 1;
             continue;
         }

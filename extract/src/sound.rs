@@ -68,40 +68,42 @@ pub(crate) fn resolve(sheet: &mut Sheet) {
 }
 
 fn pass(sheet: &mut Sheet) -> bool {
-    let ids = sheet.lexicon.heard.ids(&sheet.tokens);
-    let mut out: Vec<Atom> = Vec::with_capacity(sheet.len());
-    let mut changed = false;
+    let mut found: Vec<(usize, usize, &[Sense])> = Vec::new();
     let mut i = 0;
     while i < sheet.len() {
-        match heard(sheet, &ids, i) {
+        match heard(sheet, i) {
             Some((j, senses)) => {
-                let (a, b) = (&sheet.atoms[i], &sheet.atoms[j]);
-                out.push(Atom {
-                    first: a.first,
-                    last: b.last,
-                    before: a.before,
-                    senses,
-                    num: None,
-                    bird: None,
-                    heard: true,
-                });
-                changed = true;
+                found.push((i, j, senses));
                 i = j + 1;
             }
-            None => {
-                out.push(sheet.atoms[i].clone());
-                i += 1;
-            }
+            None => i += 1,
         }
     }
-    if changed {
-        sheet.replace_atoms(out);
+    if found.is_empty() {
+        return false;
     }
-    changed
+    let mut old = std::mem::take(&mut sheet.atoms).into_iter().enumerate();
+    let mut atoms: Vec<Atom> = Vec::with_capacity(old.len());
+    for (i, j, senses) in found {
+        while let Some((k, atom)) = old.next() {
+            if k < i {
+                atoms.push(atom);
+                continue;
+            }
+            let last = if j > i { old.nth(j - i - 1).map_or(atom.last, |a| a.1.last) } else { atom.last };
+            let mut joined = Atom::new(&sheet.tokens, atom.first, last);
+            (joined.before, joined.senses, joined.heard) = (atom.before, senses, true);
+            atoms.push(joined);
+            break;
+        }
+    }
+    atoms.extend(old.map(|(_, atom)| atom));
+    sheet.replace_atoms(atoms);
+    true
 }
 
 /// The meaning of a misheard word or phrase that starts at atom `i`, and its last atom.
-fn heard<'a>(sheet: &Sheet<'a>, ids: &[Option<u32>], i: usize) -> Option<(usize, &'a [Sense])> {
+fn heard<'a>(sheet: &Sheet<'a>, i: usize) -> Option<(usize, &'a [Sense])> {
     let atom = &sheet.atoms[i];
     if atom.bird.is_some() || atom.heard {
         return None;
@@ -110,7 +112,7 @@ fn heard<'a>(sheet: &Sheet<'a>, ids: &[Option<u32>], i: usize) -> Option<(usize,
     let mut most = usize::MAX;
     let lexicon: &'a Lexicon = sheet.lexicon;
     while most > 0
-        && let Some(found) = lexicon.heard.find_up_to(ids, &sheet.tokens, atom.first, most)
+        && let Some(found) = lexicon.heard.find_up_to(&sheet.heard_ids, &sheet.tokens, atom.first, most)
     {
         let end = atom.first + found.len - 1;
         let j = (i..sheet.len().min(i + found.len)).find(|j| sheet.atoms[*j].last >= end);
@@ -353,8 +355,8 @@ impl<'s, 'a> Place<'s, 'a> {
             || self.p_is(&[
                 "started", "kept", "stopped", "then", "began", "some", "still", "just", "also", "was", "were",
             ]);
-        let runs_on = runs_on
-            || self.n.is_some_and(|n| matches!(sheet.words(n).as_str(), "at all" | "in the" | "at me"));
+        let runs_on =
+            runs_on || self.n.is_some_and(|n| matches!(sheet.words(n), "at all" | "in the" | "at me"));
         // "she was seeking on the perch"
         let perched = self.n_is(&["on"])
             && (1..4).any(|d| {
@@ -557,9 +559,7 @@ impl<'s, 'a> Place<'s, 'a> {
                         || sheet.words(self.i - 2).ends_with("on")
                         || sheet.any(self.i - 2, &[Cue::Plan, Cue::Start]))
                     || self.p_is(&["on"])
-                    || self
-                        .p
-                        .is_some_and(|p| matches!(sheet.words(p).as_str(), "on to" | "back on" | "on the"));
+                    || self.p.is_some_and(|p| matches!(sheet.words(p), "on to" | "back on" | "on the"));
                 on && ends && (training(14) || self.flying() || !self.single)
             }
             Step::Hood => self.p_is(&["the", "a"]) && ends && training(10),

@@ -303,7 +303,7 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
             adjectival || subject_is_bird(sheet, i) || closes
         }
         "bathing" => {
-            !matches!(said.as_str(), "a bath" | "bath" | "baths" | "her bath" | "his bath" | "in the bath")
+            !matches!(said, "a bath" | "bath" | "baths" | "her bath" | "his bath" | "in the bath")
                 || p.is_some_and(|p| {
                     sheet.any(p, &[Cue::Ate])
                         || sheet.is(
@@ -316,15 +316,13 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
                 })
                 || said == "in the bath" && subject_is_bird(sheet, i)
         }
-        "drinking" => {
-            !matches!(said.as_str(), "drink" | "drunk" | "drinks") || subject || prev(&["not", "to"])
-        }
+        "drinking" => !matches!(said, "drink" | "drunk" | "drinks") || subject || prev(&["not", "to"]),
         "biting" => {
-            !(matches!(said.as_str(), "bite" | "bites" | "bit the") && prev(&["a", "the", "one", "two"]))
+            !(matches!(said, "bite" | "bites" | "bit the") && prev(&["a", "the", "one", "two"]))
                 && !(said == "bit the" && !tight)
         }
         "carrying" => {
-            if matches!(said.as_str(), "carry" | "carried" | "carrying" | "carries")
+            if matches!(said, "carry" | "carried" | "carrying" | "carries")
                 && tight
                 && (["the", "a", "my", "me", "her", "him", "on", "out", "both", "too", "an", "one", "this"]
                     .contains(&sheet.word(next))
@@ -338,7 +336,7 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
             true
         }
         "footing" => {
-            !(matches!(said.as_str(), "grabbed" | "grabbing" | "grabby")
+            !(matches!(said, "grabbed" | "grabbing" | "grabby")
                 && tight
                 && (sheet.quarry(next).is_some()
                     || sheet.quarry(next + 1).is_some()
@@ -377,17 +375,15 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
                 }) && subject_is_bird(sheet, i)
         }
         "screaming" => {
-            !(matches!(
-                said.as_str(),
-                "shouting" | "crying" | "shouted" | "yelled" | "yelling" | "noisy" | "vocal"
-            ) && !(subject_is_bird(sheet, i) || opens))
+            !(matches!(said, "shouting" | "crying" | "shouted" | "yelled" | "yelling" | "noisy" | "vocal")
+                && !(subject_is_bird(sheet, i) || opens))
         }
         "sleeping" => !first_person(sheet, i),
         "limping" => !(said == "lame" && describes),
         "fluffed" => !(said == "stuffed"),
         "panting" => said != "mouth open" || subject_is_bird(sheet, i) || opens,
         "raking away" => {
-            !matches!(said.as_str(), "raked" | "raking")
+            !matches!(said, "raked" | "raking")
                 || sheet.is(next, &["away", "off", "out", "downwind", "wide", "over"])
                 || closes
         }

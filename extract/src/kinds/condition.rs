@@ -375,9 +375,9 @@ fn feathers(sheet: &mut Sheet, verb: usize, out: &mut Vec<Draft>) -> usize {
     while k < sheet.len() && k < last + 7 && sheet.before(k) != Break::Stop {
         if sheet.sign(k) == Some(Sign::Feather) && !sheet.used[k] && !sheet.dead[k] {
             let words = sheet.words(k);
-            if !matches!(words.as_str(), "tail" | "train" | "feathering") && !sheet.damage(k) {
+            if !matches!(words, "tail" | "train" | "feathering") && !sheet.damage(k) {
                 // "two primaries" are one reading.
-                let reading = singular(&words);
+                let reading = singular(words);
                 let from = if last == verb { verb } else { k };
                 push(sheet, out, Sign::Moult, &reading, from, k, 0.95);
                 last = k;
@@ -464,7 +464,7 @@ fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
                 &["lost", "missing", "long", "loose", "hot", "warm", "red", "growing", "fine", "clean"],
             ) && sheet.food(k + 1).is_some())
         {
-            return Some((sign, sheet.words(k), i, k));
+            return Some((sign, sheet.words(k).to_owned(), i, k));
         }
         if !skip(k) && sheet.sign(k).is_none() {
             break;
@@ -476,7 +476,7 @@ fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
         && !sheet.dead[i + 1]
         && sheet.before(i + 2) != Break::None
     {
-        return Some((sign, sheet.words(i + 1), i, i + 1));
+        return Some((sign, sheet.words(i + 1).to_owned(), i, i + 1));
     }
     // "left foot, looks swollen"
     let next = i + 1;
@@ -485,7 +485,7 @@ fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
             .take_while(|k| sheet.before(*k) == Break::None)
             .find(|k| sheet.damage(*k) && !sheet.dead[*k]);
         if let Some(d) = d {
-            return Some((sign, sheet.words(d), i, d));
+            return Some((sign, sheet.words(d).to_owned(), i, d));
         }
     }
     let mut b = i;
@@ -497,7 +497,7 @@ fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
                 &["lost", "dropped", "missing", "clean", "loose", "long", "hot", "growing", "fine", "better"],
             );
             let body = i - b == 1 || !lost;
-            return body.then(|| (sign, base(&sheet.words(b)), b, i));
+            return body.then(|| (sign, base(sheet.words(b)), b, i));
         }
         if !skip(b) && sheet.sign(b).is_none() {
             break;

@@ -227,7 +227,7 @@ fn straight_after(sheet: &Sheet, i: usize, end: usize) -> Option<(EquipmentActio
 fn fit(sheet: &Sheet, i: usize, end: usize) -> EquipmentAction {
     let replaces = (i + 1..end).any(|k| {
         matches!(
-            sheet.words(k).as_str(),
+            sheet.words(k),
             "in place of" | "instead of" | "to replace" | "for the old" | "in exchange for" | "replacing"
         )
     });

@@ -244,14 +244,14 @@ fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
         return None;
     }
     // "six free flights"
-    let free = sheet.has(k, Cue::Free) && matches!(sheet.words(k).as_str(), "free flights" | "free flight");
+    let free = sheet.has(k, Cue::Free) && matches!(sheet.words(k), "free flights" | "free flight");
     if free && sheet.live(k) && num.value > 1.0 {
         return Some((count, k));
     }
     if sheet.has(k, Cue::Flight) && sheet.live(k) {
         let word = sheet.words(k);
         let odd = matches!(
-            word.as_str(),
+            word,
             "calls"
                 | "come"
                 | "comes"
@@ -273,7 +273,7 @@ fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
                 | "stoops"
         );
         // "two fights" is "two flights" where flying is talked of.
-        if odd && !talk(sheet, i) && !matches!(word.as_str(), "recalls" | "flites") {
+        if odd && !talk(sheet, i) && !matches!(word, "recalls" | "flites") {
             return None;
         }
         if sheet.is(k, &["stoops"]) && !sheet.words(k).contains("lure") && !sheet.has(k + 1, Cue::ToLure) {
@@ -356,7 +356,7 @@ fn distance(sheet: &Sheet, i: usize, set: Option<&Set>) -> Option<(f64, usize, u
             || sheet.words(k).contains("longest")
             || sheet.words(k).contains("furthest")
             || matches!(
-                sheet.words(k).as_str(),
+                sheet.words(k),
                 "out to"
                     | "the best"
                     | "best one"
@@ -501,7 +501,7 @@ fn next_time(sheet: &Sheet, i: usize) -> bool {
             && sheet
                 .is(k, &["planning", "plan", "planned", "tomorrow", "hopefully", "soon", "plans", "ready"])
             || matches!(
-                sheet.words(k).as_str(),
+                sheet.words(k),
                 "next week"
                     | "at the weekend"
                     | "hoping to"

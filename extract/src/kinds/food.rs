@@ -472,7 +472,7 @@ fn governing(sheet: &Sheet, phrase: &Phrase) -> Option<Verb> {
         {
             return Some(Verb::Left);
         }
-        if matches!(sheet.words(next).as_str(), "went down" | "gone down" | "eaten") {
+        if matches!(sheet.words(next), "went down" | "gone down" | "eaten") {
             return Some(Verb::Ate);
         }
         if sheet.has(next, Cue::Refused) && ends && sheet.is(next, &["refused", "declined", "rejected"]) {

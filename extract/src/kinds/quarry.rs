@@ -133,10 +133,8 @@ pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOut
                 return Some((QuarryOutcome::Missed, found.map_or(from, |f| f.1), its_end(sheet, m)));
             }
         }
-        let bag = matches!(
-            sheet.words(m).as_str(),
-            "in the bag" | "for the bag" | "on the bag" | "to the bag" | "in hand"
-        );
+        let bag =
+            matches!(sheet.words(m), "in the bag" | "for the bag" | "on the bag" | "to the bag" | "in hand");
         let took_it = sheet.has(m, Cue::Took)
             && (sheet.is(m + 1, &["it", "them", "one", "that", "both"]) && sheet.quarry(m + 2).is_none()
                 || sheet.is(m, &["taken", "caught", "killed"])

@@ -98,7 +98,7 @@ fn mark(sheet: &Sheet, i: usize) -> Option<(u8, usize, usize, f64)> {
         let ends = i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None;
         let judged = (i.saturating_sub(4)..i).any(|k| {
             matches!(
-                sheet.words(k).as_str(),
+                sheet.words(k),
                 "i'd give"
                     | "i'd mark"
                     | "i'd score"
@@ -234,8 +234,8 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
     let closes = next >= sheet.len() || sheet.before(next) != Break::None;
     let words = sheet.words(i);
     // "Okay, so this is Gorse": a way to begin.
-    let hesitant = matches!(words.as_str(), "okay" | "ok" | "alright" | "all right");
-    let granted = matches!(sheet.words(next).as_str(), "i suppose" | "i guess" | "overall")
+    let hesitant = matches!(words, "okay" | "ok" | "alright" | "all right");
+    let granted = matches!(sheet.words(next), "i suppose" | "i guess" | "overall")
         || sheet.is(next, &["i"]) && ["suppose", "guess"].contains(&sheet.word(next + 1));
     if hesitant
         && opens
@@ -298,7 +298,7 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
     }
     if alone {
         let weak = matches!(
-            words.as_str(),
+            words,
             "fair"
                 | "average"
                 | "hesitated"
@@ -325,7 +325,7 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
                 | "took a while to come"
                 | "up and down"
         );
-        let idle = matches!(words.as_str(), "took ages" | "took forever" | "ignored" | "at once" | "delayed");
+        let idle = matches!(words, "took ages" | "took forever" | "ignored" | "at once" | "delayed");
         let ok = !weak || around || summary_at.is_some() || (opens && closes && !idle);
         if !ok || hesitant && !around && summary_at.is_none() && !(closes && i > 0) {
             return None;
@@ -337,7 +337,7 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
             return None;
         }
         if matches!(
-            words.as_str(),
+            words,
             "nothing"
                 | "none"
                 | "enough"
@@ -364,7 +364,7 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
         {
             return None;
         }
-        if matches!(words.as_str(), "nothing" | "none" | "enough" | "late")
+        if matches!(words, "nothing" | "none" | "enough" | "late")
             && !(clause.clone().any(|k| sheet.is(k, &["response", "answer"])))
         {
             return None;

@@ -56,7 +56,7 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
         (i + 1..end).find(|k| {
             (sheet.is(*k, &["planned", "tomorrow", "pencilled"])
                 || matches!(
-                    sheet.words(*k).as_str(),
+                    sheet.words(*k),
                     "next week"
                         | "at the weekend"
                         | "next weekend"
@@ -187,7 +187,7 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
         Step::FeedingOnTheFist | Step::SteppingToTheFist | Step::JumpingToTheFist => {
             let finally = (start..end).find(|k| {
                 (sheet.is(*k, &["finally"])
-                    || matches!(sheet.words(*k).as_str(), "at last" | "without any fuss" | "all on her own"))
+                    || matches!(sheet.words(*k), "at last" | "without any fuss" | "all on her own"))
                     && same(*k)
             });
             finally.map(|k| (O::Done, k.min(i), k.max(i)))

@@ -119,7 +119,7 @@ pub(crate) fn find(sheet: &mut Sheet, temperatures: &[(f64, usize, usize)], out:
 fn is_weather(sheet: &Sheet, i: usize) -> bool {
     let word = sheet.words(i);
     let either = matches!(
-        word.as_str(),
+        word,
         "calm"
             | "still"
             | "clear"
@@ -194,7 +194,7 @@ fn is_weather(sheet: &Sheet, i: usize) -> bool {
                 || sheet.any(k, &[Cue::Degrees])
                 || sheet.num(k).is_some_and(|n| n.minus))
     };
-    if matches!(word.as_str(), "calm" | "dull" | "flat") {
+    if matches!(word, "calm" | "dull" | "flat") {
         return !subject
             && (weather(i + 1)
                 || weather(i + 2)

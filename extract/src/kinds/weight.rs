@@ -576,7 +576,7 @@ fn thing(sheet: &Sheet, k: usize) -> bool {
 /// "I'm 82 kilos", "I weigh", "weighed myself".
 fn myself(sheet: &Sheet, k: usize) -> bool {
     sheet.is(k, &["myself"])
-        || matches!(sheet.words(k).as_str(), "i weigh" | "i'm")
+        || matches!(sheet.words(k), "i weigh" | "i'm")
         || sheet.is(k, &["i"])
             && (sheet.is(k + 1, &["'m", "weigh"])
                 || sheet.is(k + 1, &["weighed"]) && sheet.is(k + 2, &["in"]))
