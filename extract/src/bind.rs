@@ -18,6 +18,15 @@ pub(crate) fn bind(sheet: &mut Sheet) {
     }
 }
 
+/// "Gave Tarn, sorry, I mean Vesper, two chicks": the name stands in place of another.
+fn name_taken_back(sheet: &Sheet, n: usize) -> bool {
+    let mut k = n;
+    while k > 0 && n - k < 6 && sheet.any(k - 1, &[Cue::TakenBack]) && !sheet.is(k - 1, &["not"]) {
+        k -= 1;
+    }
+    k < n && k > 0 && sheet.bird(k - 1).is_some_and(|b| Some(b) != sheet.bird(n))
+}
+
 /// A name that only compares, or whose thing is meant.
 fn aside(sheet: &Sheet, n: usize) -> bool {
     let Some(p) = n.checked_sub(1) else { return false };
@@ -41,7 +50,8 @@ fn aside(sheet: &Sheet, n: usize) -> bool {
 }
 
 fn preposition(sheet: &Sheet, i: usize) -> bool {
-    sheet.is(i, &["for", "into", "to", "with", "on", "by", "in", "of", "at"]) || sheet.words(i) == "went into"
+    sheet.is(i, &["for", "into", "to", "with", "on", "by", "in", "of", "at", "off"])
+        || sheet.words(i) == "went into"
 }
 
 fn sentence(
@@ -61,7 +71,12 @@ fn sentence(
             && both_birds(sheet, n)
             && let Some(two) = both(sheet, n)
         {
+            // "Mabel's three eleven and both had a gerbil": what was said of her stays hers.
             let clause = clause_start(sheet, n, from);
+            let goes_on =
+                sheet.before(n + 1) == Break::None && (n + 1..end.min(n + 6)).any(|k| sheet.content(k));
+            let named_here = from > start && sheet.bird(from - 1).is_some();
+            let clause = if goes_on && named_here { lead_in(sheet, n, clause) } else { clause };
             fill(sheet, from, clause, *held);
             fill(sheet, clause, n + 1, two);
             *held = two;
@@ -86,6 +101,13 @@ fn sentence(
             continue;
         };
         let me = Owner::One(bird);
+        if name_taken_back(sheet, n) {
+            for k in n + 1..end {
+                if sheet.corrected[k].is_none() && sheet.content(k) {
+                    sheet.corrected[k] = Some(k);
+                }
+            }
+        }
         // "Fern and Cobble": both, until the next name.
         if n >= 2
             && sheet.has(n - 1, Cue::And)

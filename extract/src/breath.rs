@@ -24,6 +24,18 @@ pub(crate) fn pause(sheet: &mut Sheet, text: &str) -> bool {
     true
 }
 
+/// A word that speech models write for a food ("three docks").
+fn heard_food(sheet: &Sheet, i: usize) -> bool {
+    sheet.atoms.get(i).is_some_and(|a| {
+        a.num.is_none()
+            && sheet
+                .lexicon
+                .heard
+                .find(&sheet.heard_ids, &sheet.tokens, a.first)
+                .is_some_and(|f| f.senses.iter().any(|s| matches!(s, Sense::Food(_))))
+    })
+}
+
 fn trade(sheet: &Sheet, i: usize) -> bool {
     sheet.senses(i).iter().any(|s| {
         matches!(
@@ -47,10 +59,10 @@ fn here(sheet: &Sheet, i: usize) -> bool {
         || sheet.is(
             p,
             &[
-                "to", "of", "for", "with", "on", "into", "the", "a", "an", "at", "in", "from", "by", "her",
-                "his", "my", "your", "very", "really", "only", "just", "about", "'s", "than", "as", "was",
-                "is", "are", "were", "had", "has", "been", "both", "when", "if", "that", "because", "while",
-                "what", "where", "how", "like", "no",
+                "to", "of", "for", "with", "on", "into", "the", "a", "an", "at", "in", "from", "by", "off",
+                "her", "his", "my", "your", "very", "really", "only", "just", "about", "'s", "than", "as",
+                "was", "is", "are", "were", "had", "has", "been", "both", "when", "if", "that", "because",
+                "while", "what", "where", "how", "like", "no",
             ],
         ) && !sheet.is(i, &["i"]);
     if sheet.bird(i).is_some() {
@@ -145,12 +157,46 @@ fn after(sheet: &Sheet, p: usize, i: usize) -> bool {
     {
         return !sheet.any(i, &[Cue::And, Cue::But]) && !sheet.is(i, &["full", "today", "again"]);
     }
-    if sheet.sign(p).is_some() && p > 0 && (sheet.num(p - 1).is_some_and(|n| n.fraction) || read(p - 1)) {
+    let half_a = p > 1
+        && sheet.is(p - 1, &["a", "of"])
+        && (p - 2..p).chain(p.checked_sub(3)).any(|k| sheet.num(k).is_some_and(|n| n.fraction));
+    if sheet.sign(p).is_some()
+        && p > 0
+        && (sheet.num(p - 1).is_some_and(|n| n.fraction) || read(p - 1) || half_a)
+    {
         return !sheet.any(i, &[Cue::And, Cue::But, Cue::Be]) && !sheet.is(i, &["full"]);
     }
     // A trailing "a lot".
-    let trailing = matches!(
-        sheet.words(p),
+    let told = |k: usize| sheet.behaviour(k).is_some();
+    // "distracted by the crows all the time"
+    let over = (2..6).any(|d| {
+        p >= d
+            && told(p - d)
+            && (p - d + 1..p).all(|k| sheet.num(k).is_none() && sheet.bird(k).is_none() && !told(k))
+            && sheet.is(p - d + 1, &["by", "at", "over", "on", "me", "it", "off", "my", "the"])
+    });
+    if trailing(sheet, p)
+        && p > 0
+        && (told(p - 1)
+            || p > 1 && told(p - 2)
+            || over
+            || sheet.words(p) == "at all"
+            || sheet.words(p) == "again")
+    {
+        return !sheet.any(i, &[Cue::And, Cue::But])
+            && !sheet.is(i, &["at", "on", "in", "when", "with", "off", "and", "for"]);
+    }
+    // Kit and what was done to it, then the next piece.
+    p > 0
+        && sheet.kit(p - 1).is_some()
+        && sheet.is(p, &["fitted", "checked", "changed", "replaced", "removed"])
+        && !sheet.is(i, &["her", "his", "the", "a", "new", "another", "old"])
+}
+
+/// Words of degree that end what they are said of.
+pub(crate) fn trailing(sheet: &Sheet, k: usize) -> bool {
+    matches!(
+        sheet.words(k),
         "a lot"
             | "once"
             | "constantly"
@@ -169,22 +215,7 @@ fn after(sheet: &Sheet, p: usize, i: usize) -> bool {
             | "at all"
             | "again"
             | "this time"
-    );
-    if trailing
-        && p > 0
-        && (sheet.behaviour(p - 1).is_some()
-            || p > 1 && sheet.behaviour(p - 2).is_some()
-            || sheet.words(p) == "at all"
-            || sheet.words(p) == "again")
-    {
-        return !sheet.any(i, &[Cue::And, Cue::But])
-            && !sheet.is(i, &["at", "on", "in", "when", "with", "off", "and", "for"]);
-    }
-    // Kit and what was done to it, then the next piece.
-    p > 0
-        && sheet.kit(p - 1).is_some()
-        && sheet.is(p, &["fitted", "checked", "changed", "replaced", "removed"])
-        && !sheet.is(i, &["her", "his", "the", "a", "new", "another", "old"])
+    )
 }
 
 /// A fresh thing begins at `i`.
@@ -192,17 +223,17 @@ fn before(sheet: &Sheet, p: usize, i: usize) -> bool {
     let subject = sheet.is(i, &["he", "she", "i", "we", "they", "it", "that", "hes", "shes", "i've", "i'll"])
         || matches!(
             sheet.words(i),
-            "he 'd"
-                | "she 'd"
-                | "he 'll"
-                | "she 'll"
+            "he'd"
+                | "she'd"
+                | "he'll"
+                | "she'll"
                 | "i was"
-                | "i 'd say"
-                | "i 'd call that"
-                | "i 'd call it"
-                | "i 'd give"
-                | "i 'll"
-                | "i 've"
+                | "i'd say"
+                | "i'd call that"
+                | "i'd call it"
+                | "i'd give"
+                | "i'll"
+                | "i've"
                 | "overall"
                 | "after flying"
                 | "before flying"
@@ -210,6 +241,7 @@ fn before(sheet: &Sheet, p: usize, i: usize) -> bool {
     if subject {
         let governs = sheet.any(p, &[Cue::Filler]) && sheet.is(p, &["so", "think", "because"])
             || sheet.any(p, &[Cue::Want, Cue::Hearsay])
+            || sheet.summary(p) && sheet.is(i, &["it", "that"])
             || sheet.is(
                 p,
                 &[
@@ -294,6 +326,7 @@ fn before(sheet: &Sheet, p: usize, i: usize) -> bool {
             && sheet.any(i + 1, &[Cue::Grams, Cue::Ounces])
             && (sheet.is(i + 2, &["of"]) || sheet.food(i + 2).is_some());
         let food = sheet.food(n).is_some()
+            || heard_food(sheet, n)
             || measured
             || sheet.is(n, &["whole", "small", "big"]) && sheet.food(n + 1).is_some();
         let listed = sheet.num(i).is_some()
@@ -330,6 +363,29 @@ fn before(sheet: &Sheet, p: usize, i: usize) -> bool {
             || sheet.summary(p)
             || sheet.words(p).starts_with("waiting");
         return (food || listed || crop) && !led;
+    }
+    // "came in at two eleven", "weighed nine forty" without a subject.
+    let weighs = sheet.is(
+        i,
+        &["came in at", "weighed in at", "comes in at", "weighed", "tipped the scales at", "cast", "casted"],
+    );
+    if weighs {
+        let led = sheet.any(
+            p,
+            &[
+                Cue::He,
+                Cue::She,
+                Cue::Be,
+                Cue::I,
+                Cue::Neg,
+                Cue::It,
+                Cue::OtherBird,
+                Cue::Person,
+                Cue::OtherBeast,
+            ],
+        ) || sheet.bird(p).is_some()
+            || sheet.is(p, &["had", "has", "just", "late", "yet", "good", "which", "also", "never", "who"]);
+        return !led;
     }
     // "no bating", "crop empty", "very keen", a verb without its subject.
     if sheet.any(i, &[Cue::Neg]) && sheet.is(i, &["no", "not"]) {
@@ -388,7 +444,7 @@ fn before(sheet: &Sheet, p: usize, i: usize) -> bool {
         &[
             "gave", "fed", "offered", "refused", "ate", "left", "chased", "missed", "took", "flew",
             "started", "changed", "fitted", "checked", "removed", "lost", "broke", "landed", "overflew",
-            "entered", "planning", "weighed", "put",
+            "entered", "planning", "put", "swapped", "replaced", "tested", "cracked", "snapped",
         ],
     );
     let aux = sheet.any(p, &[Cue::Be, Cue::He, Cue::She, Cue::I, Cue::Neg])
@@ -401,7 +457,13 @@ fn before(sheet: &Sheet, p: usize, i: usize) -> bool {
             ],
         )
         || sheet.kit(p).is_some()
-            && sheet.is(i, &["changed", "fitted", "checked", "removed", "lost", "broke"])
+            && sheet.is(
+                i,
+                &[
+                    "changed", "fitted", "checked", "removed", "lost", "broke", "swapped", "replaced",
+                    "tested", "snapped",
+                ],
+            )
             && !sheet.is(i + 1, &["her", "his", "the", "a", "new", "another", "old"]);
     if verb && !aux {
         return true;

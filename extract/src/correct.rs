@@ -202,6 +202,11 @@ fn piece(sheet: &Sheet, i: usize) -> Option<Piece> {
         return Some(Piece { sort: Sort::Number(0), from: i, to: i, head: i });
     }
     let noun = if articles(sheet, i) { i + 1 } else { i };
+    let noun = if noun > i && sheet.is(noun, &["whole", "full", "big", "small", "single", "little"]) {
+        noun + 1
+    } else {
+        noun
+    };
     let noun = if sheet.is(noun, &["new", "old"]) || sheet.has(noun, Cue::Fit) && noun > i {
         noun + 1
     } else {
@@ -274,8 +279,13 @@ fn earlier(sheet: &Sheet, cue: usize, b: &Piece, strong: bool) -> Option<Piece> 
                 && sheet.before(a.from) == Break::None
             {
                 let lead = a.from - 1;
+                let half = lead > 0
+                    && sheet.before(lead) == Break::None
+                    && sheet.num(lead - 1).is_some_and(|n| n.fraction)
+                    && sheet.live(lead - 1);
                 if articles(sheet, lead) && sheet.live(lead) {
-                    a.from = lead;
+                    // "half a quail" goes as a whole.
+                    a.from = if half { lead - 1 } else { lead };
                 } else if sheet.num(lead).is_some() && sheet.live(lead) {
                     a.from = lead;
                     a.head = lead;

@@ -77,7 +77,7 @@ pub(crate) fn readings(num: &Num, units: Option<Units>) -> Vec<Reading> {
             if *v < 100.0 {
                 add(v * GRAMS_PER_OUNCE, true, 0.05);
             }
-            if *v < 12.0 && v.fract() != 0.0 && !num.mixed {
+            if *v < 12.0 && v.fract() != 0.0 && !num.mixed && !num.fraction {
                 // Kilos left unsaid: "one point seven nine".
                 add(v * 1000.0, false, 0.15);
             }
@@ -187,7 +187,9 @@ pub(crate) fn choose(readings: &[Reading], lasts: &[f64]) -> Option<Choice> {
         lasts.is_empty() && (40.0..9000.0).contains(&r.grams)
             || lasts.iter().any(|l| (0.55..1.7).contains(&(r.grams / l)))
     };
-    let options: Vec<&Reading> = readings.iter().filter(possible).collect();
+    // Far-fetched readings need a last weight to bear them out: "37.3" alone is not 373 g.
+    let plain = |r: &&Reading| !lasts.is_empty() || r.cost <= 0.05 || r.imperial;
+    let options: Vec<&Reading> = readings.iter().filter(possible).filter(plain).collect();
     let best = options.first()?;
     let rival = options.iter().any(|r| (r.grams - best.grams).abs() > 0.2 && r.cost <= best.cost + 0.15);
     Some(Choice {

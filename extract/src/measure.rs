@@ -42,8 +42,28 @@ fn test_talk(sheet: &Sheet, i: usize) -> bool {
     })
 }
 
+/// "10, 15, 20 and 25 metres": the unit at the end measures the whole list.
+fn listed_distance(sheet: &Sheet, i: usize) -> bool {
+    let mut k = i + 1;
+    let mut numbers = 0;
+    while k < sheet.len() && k < i + 12 && sheet.before(k) != Break::Stop {
+        if sheet.num(k).is_some() {
+            numbers += 1;
+        } else if sheet.any(k, &[Cue::Metres, Cue::Yards, Cue::Feet]) {
+            return numbers > 0;
+        } else if !sheet.any(k, &[Cue::And, Cue::Or]) {
+            return false;
+        }
+        k += 1;
+    }
+    false
+}
+
 fn no_entry(sheet: &Sheet, i: usize) -> bool {
     let Some(num) = sheet.num(i) else { return false };
+    if listed_distance(sheet, i) && !crate::mass::near_any(num, &sheet.last_grams(i)) {
+        return true;
+    }
     if num.form == Form::Long {
         return true;
     }

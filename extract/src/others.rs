@@ -45,6 +45,7 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize) -> bool {
                 .find(|m| {
                     sheet.before(*m) >= Break::Comma
                         || sheet.bird(*m).is_some()
+                        || sheet.is(*m, &["anyway", "anyhow", "ours", "mine"])
                         || sheet.has(*m, Cue::NowWeigh) && sheet.is(*m, &["now"])
                 })
                 .unwrap_or(end);
@@ -79,7 +80,7 @@ fn back_to_own(sheet: &Sheet, from: usize, end: usize) -> usize {
     (from..end)
         .find(|k| {
             sheet.bird(*k).is_some()
-                || sheet.is(*k, &["anyway", "anyhow"])
+                || sheet.is(*k, &["anyway", "anyhow", "ours", "mine"])
                 || sheet.is(*k, &["right"]) && sheet.bird(*k + 1).is_some()
         })
         .unwrap_or(end)

@@ -13,7 +13,7 @@ pub(crate) struct Atom<'l> {
     /// First and last token.
     pub(crate) first: usize,
     pub(crate) last: usize,
-    /// The words joined by blanks, where there is more than one.
+    /// The words as said, where there is more than one.
     phrase: Option<Box<str>>,
     pub(crate) before: Break,
     pub(crate) senses: &'l [Sense],
@@ -30,7 +30,7 @@ impl<'l> Atom<'l> {
         let phrase = (last > first).then(|| {
             let mut words = String::with_capacity(8 * (last + 1 - first));
             for token in &tokens[first..=last] {
-                if !words.is_empty() {
+                if !words.is_empty() && !token.norm.starts_with('\'') && token.norm != "n't" {
                     words.push(' ');
                 }
                 words.push_str(&token.norm);
@@ -171,11 +171,9 @@ impl<'a> Sheet<'a> {
     pub(crate) fn words(&self, i: usize) -> &str {
         self.atoms.get(i).map_or("", |a| a.phrase.as_deref().unwrap_or(&self.tokens[a.first].norm))
     }
-    /// Whether the atom is exactly this one word.
+    /// Whether the atom is exactly one of these words; a clitic belongs to its word ("i'm").
     pub(crate) fn is(&self, i: usize, words: &[&str]) -> bool {
-        self.atoms
-            .get(i)
-            .is_some_and(|a| a.first == a.last && words.contains(&self.tokens[a.first].norm.as_str()))
+        i < self.len() && words.contains(&self.words(i))
     }
     pub(crate) fn food(&self, i: usize) -> Option<u16> {
         self.senses(i).iter().find_map(|s| if let Sense::Food(f) = s { Some(*f) } else { None })

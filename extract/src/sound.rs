@@ -254,13 +254,18 @@ impl<'s, 'a> Place<'s, 'a> {
             || self.p.is_some_and(|p| self.sheet.bird(p).is_some() || self.sheet.is(p, &["'s", "been"]))
     }
     fn flying(&self) -> bool {
-        self.near(24, |k| {
-            self.sheet.any(k, &[Cue::Flight, Cue::Longest])
-                && self.sheet.is(k, &["flight", "flights", "longest", "furthest"])
-                || self
-                    .sheet
-                    .is(k, &["flew", "flown", "flying", "free", "metres", "meters", "yards", "called"])
-        })
+        self.near(24, |k| self.tells_of_flying(k))
+    }
+    /// "Out on the crance. Six flights": the next sentence tells of the flying.
+    fn flying_next(&self) -> bool {
+        let end = self.sheet.end_of_sentence(self.i);
+        self.n.is_none() && (end..self.sheet.len().min(end + 5)).any(|k| self.tells_of_flying(k))
+    }
+    fn tells_of_flying(&self, k: usize) -> bool {
+        let sheet = self.sheet;
+        sheet.any(k, &[Cue::Flight, Cue::Longest])
+            && sheet.is(k, &["flight", "flights", "longest", "furthest", "recalls", "hops"])
+            || sheet.is(k, &["flew", "flown", "flying", "free", "metres", "meters", "yards", "called"])
     }
 
     /// Whether a word of this meaning may stand here.
@@ -343,7 +348,12 @@ impl<'s, 'a> Place<'s, 'a> {
         }
         let degree_before = self.p_any(&[Cue::Slight, Cue::Strong])
             || self.p_is(&["of"]) && self.left(3, |k| sheet.any(k, &[Cue::Slight, Cue::Strong]));
-        let denied = self.p_any(&[Cue::Neg])
+        // "not stupid" denies a trait, "not stooping" a doing.
+        let trait_denied = self.ordinary
+            && self.p_is(&["not"])
+            && !sheet.word(self.i).ends_with("ing")
+            && !sheet.word(self.i).ends_with("ed");
+        let denied = self.p_any(&[Cue::Neg]) && !trait_denied
             || self.p_is(&["n't", "more", "any"]) && self.left(4, |k| sheet.has(k, Cue::Neg));
         let runs_on = self.n_any(&[Cue::And, Cue::Or, Cue::But, Cue::Today])
             || self.n_is(&[
@@ -560,7 +570,7 @@ impl<'s, 'a> Place<'s, 'a> {
                         || sheet.any(self.i - 2, &[Cue::Plan, Cue::Start]))
                     || self.p_is(&["on"])
                     || self.p.is_some_and(|p| matches!(sheet.words(p), "on to" | "back on" | "on the"));
-                on && ends && (training(14) || self.flying() || !self.single)
+                on && ends && (training(14) || self.flying() || self.flying_next() || !self.single)
             }
             Step::Hood => self.p_is(&["the", "a"]) && ends && training(10),
             Step::Telemetry => (self.p_is(&["with", "the"]) || self.opens()) && training(8),
@@ -663,12 +673,25 @@ impl<'s, 'a> Place<'s, 'a> {
                 && !sheet.is(k, &["for", "on", "into", "just", "only", "got", "had"])
                 || sheet.is(k, &["had"])
         });
+        // "gave him wrangle"
+        let handed = !self.ordinary
+            && (self.p_any(&[Cue::Her, Cue::He]) || self.p.is_some_and(|p| sheet.bird(p).is_some()))
+            && self.i > 1
+            && sheet.is(self.i - 2, &["gave", "fed", "offered", "given", "give"]);
         let part = self.n.is_some_and(|n| sheet.part(n).is_some());
         if part && (article || number || half) {
             return true;
         }
         let ends = self.closes()
-            || self.n_any(&[Cue::And, Cue::But, Cue::Today, Cue::Or])
+            || self.n_any(&[
+                Cue::And,
+                Cue::But,
+                Cue::Today,
+                Cue::Or,
+                Cue::LastNight,
+                Cue::Yesterday,
+                Cue::ThisMorning,
+            ])
             || self.n.is_some_and(|n| {
                 sheet.part(n).is_some()
                     || sheet.bird(n).is_some()
@@ -680,10 +703,19 @@ impl<'s, 'a> Place<'s, 'a> {
             return false;
         }
         if self.ordinary {
-            return half && !self.p_is(&["of"]) || number && (verb || list);
+            // "no baiting, three docks last night": an amount by itself among things said of a bird.
+            let alone = number
+                && self.opens_before()
+                && (self.closes()
+                    || self.n_any(&[Cue::LastNight, Cue::Yesterday, Cue::ThisMorning, Cue::Today]))
+                && self.near(8, |k| {
+                    sheet.bird(k).is_some() || sheet.behaviour(k).is_some() || sheet.sign(k).is_some()
+                });
+            return half && !self.p_is(&["of"]) || number && (verb || list) || alone;
         }
         number
             || half
+            || handed
             || article && (verb || list || self.opens_before())
             || self.opens() && self.closes() && list
     }

@@ -192,7 +192,11 @@ fn clock(sheet: &Sheet, i: usize) -> Option<Clock> {
         }
     };
     let next = clock.to + 1;
-    if sheet.has(next, Cue::Oclock) && sheet.before(next) == Break::None {
+    // "nine thirty on the dot", "938 sharp": a weight where a bird weighs that much.
+    let weight = sheet.is(next, &["on the dot", "sharp"])
+        && !(i > 0 && sheet.has(i - 1, Cue::At))
+        && sheet.num(i).is_some_and(|n| n.value >= 60.0 && crate::mass::near_any(n, &sheet.last_grams(i)));
+    if sheet.has(next, Cue::Oclock) && sheet.before(next) == Break::None && !weight {
         clock.sure = true;
         clock.to = next;
     }
@@ -343,6 +347,13 @@ fn expression(sheet: &Sheet, i: usize) -> Option<Said> {
     }
     // "It's ten to eight": a time, but nobody's.
     let c = clock(sheet, i).filter(|c| c.sure && !measured(sheet, c.to + 1))?;
+    // "at noon", "9.15am": said outright, where "it's" does not only tell the time of speaking.
+    let half_day = sheet.any(c.to, &[Cue::Morning, Cue::Evening, Cue::Noon, Cue::Midnight]);
+    let clock_talk =
+        i > 0 && (sheet.any(i - 1, &[Cue::Be, Cue::It]) || sheet.is(i - 1, &["for", "until", "till"]));
+    if half_day && !clock_talk && !sheet.any(c.to + 1, &[Cue::ThisMorning, Cue::LastNight, Cue::Yesterday]) {
+        return Some(Said { to: c.to, moment: last_clock(now, &c), moves: true });
+    }
     let then = sheet.any(c.to + 1, &[Cue::ThisMorning, Cue::LastNight, Cue::Yesterday]);
     if then {
         return dated(sheet, c);

@@ -144,6 +144,8 @@ fn of_the_bird(sheet: &Sheet, i: usize) -> bool {
                 sheet.any(m, &[Cue::Be, Cue::Strong, Cue::Slight, Cue::Plain, Cue::Neg, Cue::Filler])
                     || sheet.is(m, &["'m", "'ve", "'d", "also", "always", "just", "all", "bit"])
             });
+            // "I'm a bit nervous myself"
+            let governs = governs || sheet.is(i + 1, &["myself", "ourselves"]);
             let verb = sheet.is(
                 i,
                 &[
@@ -300,7 +302,20 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
                     && closes
                     && subject_is_bird(sheet, i);
             }
-            adjectival || subject_is_bird(sheet, i) || closes
+            // "not interested in the rat" is a refusal of food; "kept looking at me" is no distraction.
+            let at = |words: &[&str]| {
+                (next..next + 3)
+                    .any(|k| sheet.is(k, words) && (next..=k).all(|m| sheet.before(m) == Break::None))
+            };
+            let food = (next..next + 4).any(|k| sheet.food(k).is_some());
+            if (said.ends_with("interested in") || said.ends_with("interest in") || said == "hungry for")
+                && food
+                || matches!(said, "kept looking at" | "more interested in" | "gawping at")
+                    && (at(&["me", "lure", "fist", "glove", "food"]) || food)
+            {
+                return false;
+            }
+            adjectival || subject_is_bird(sheet, i) || closes || sheet.is(next, &["as"]) && tight
         }
         "bathing" => {
             !matches!(said, "a bath" | "bath" | "baths" | "her bath" | "his bath" | "in the bath")
@@ -336,8 +351,16 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
             true
         }
         "footing" => {
+            let hand = sheet.is(next, &["my", "me"])
+                && (sheet.is(next, &["me"])
+                    || sheet.is(
+                        next + 1,
+                        &["finger", "fingers", "hand", "thumb", "arm", "wrist", "face", "glove", "fist"],
+                    )
+                    || sheet.kit(next + 1).is_some());
             !(matches!(said, "grabbed" | "grabbing" | "grabby")
                 && tight
+                && !hand
                 && (sheet.quarry(next).is_some()
                     || sheet.quarry(next + 1).is_some()
                     || sheet.is(next, &["the", "a", "my", "hold"])))
@@ -566,7 +589,9 @@ fn degree(sheet: &Sheet, i: usize, word: &str) -> (Degree, Option<usize>) {
                     ],
                 ) && gap > 0;
             // "mantling and very aggressive": that degree is the next word's.
-            let next_ones = sheet.behaviour(k + 1).is_some() && sheet.before(k + 1) == Break::None;
+            let next_ones = sheet.behaviour(k + 1).is_some()
+                && sheet.before(k + 1) == Break::None
+                && !crate::breath::trailing(sheet, k);
             if !mere && !next_ones && once_when && !sheet.has(k, Cue::But)
                 || sheet.is(k, &["hard"]) && gap == 0
             {

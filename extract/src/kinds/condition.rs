@@ -21,7 +21,7 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             Some(Sign::Mutes) => mutes(sheet, i),
             Some(Sign::Moult) => moult(sheet, i),
             Some(sign @ (Sign::Talon | Sign::Beak | Sign::Foot)) => damage(sheet, i, sign),
-            Some(Sign::Feather) => damage(sheet, i, Sign::Feather),
+            Some(Sign::Feather) => dropped(sheet, i).or_else(|| damage(sheet, i, Sign::Feather)),
             None if sheet.is(i, &["cast", "casted", "casting", "casts"]) => cast(sheet, i),
             None if sheet.has(i, Cue::Shed) => None,
             None => None,
@@ -366,6 +366,43 @@ fn moult(sheet: &Sheet, i: usize) -> Found {
         _ if sheet.is(i, &["moulting", "molting"]) => Some((Sign::Moult, "started".into(), i, i)),
         _ => None,
     }
+}
+
+/// "third primary dropped", "two tail feathers down".
+fn dropped(sheet: &Sheet, i: usize) -> Found {
+    let words = sheet.words(i);
+    if matches!(words, "tail" | "train" | "feathering") || words.contains("mark") || words.contains("trace") {
+        return None;
+    }
+    let mut k = i + 1;
+    while k < i + 4
+        && sheet.before(k) == Break::None
+        && (sheet.any(k, &[Cue::Be]) || sheet.is(k, &["'s", "has", "have", "now", "been", "just", "already"]))
+    {
+        k += 1;
+    }
+    let fell = sheet.is(k, &["dropped", "down", "moulted", "molted", "shed", "dropping"])
+        && sheet.before(k) == Break::None
+        && sheet.live(k)
+        && (sheet.before(k + 1) != Break::None
+            || sheet.any(k + 1, &[Cue::And, Cue::Today, Cue::But, Cue::ThisMorning]));
+    let mut from = i;
+    while from > 0
+        && i - from < 3
+        && sheet.before(from) == Break::None
+        && (sheet.num(from - 1).is_some()
+            || sheet.any(from - 1, &[Cue::First])
+            || sheet.is(
+                from - 1,
+                &[
+                    "a", "second", "third", "fourth", "fifth", "sixth", "outer", "inner", "another", "her",
+                    "his",
+                ],
+            ))
+    {
+        from -= 1;
+    }
+    fell.then(|| (Sign::Moult, singular(words), from, k))
 }
 
 /// "dropped a primary, a secondary and two tail feathers", from the verb.

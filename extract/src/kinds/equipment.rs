@@ -9,20 +9,74 @@ use note::{Equipment, EquipmentAction, Value};
 /// Finds what was done to the kit.
 pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
     let mut last: Option<(usize, EquipmentAction)> = None;
+    // The piece spoken of last, and its entry.
+    let mut spoken: Option<(usize, u16, Option<usize>)> = None;
     for i in 0..sheet.len() {
         if sheet.dead[i] || sheet.used[i] {
             continue;
         }
+        if let Some((action, to)) = done_to_it(sheet, i)
+            && let Some((at, kit, entry)) =
+                spoken.filter(|(at, ..)| i - at < 10 && sheet.owner[*at] == sheet.owner[i])
+        {
+            let item = sheet.lexicon.equipment()[usize::from(kit)].word.clone();
+            let broken = entry.is_some_and(
+                |e| matches!(&out[e].value, Value::Equipment(q) if q.action == EquipmentAction::Broken),
+            );
+            if entry.is_none() && (!daily(&item) || action != EquipmentAction::Removed)
+                || broken && action == EquipmentAction::Changed
+            {
+                let value = Value::Equipment(Equipment { item, action });
+                let draft = Draft::new(sheet, value, at, to, 0.9).at(at);
+                match entry {
+                    Some(e) => out[e] = draft,
+                    None => out.push(draft),
+                }
+                sheet.take(i, to);
+                spoken = None;
+                continue;
+            }
+        }
         let Some(kit) = sheet.kit(i) else { continue };
+        spoken = Some((i, kit, None));
         let item = sheet.lexicon.equipment()[usize::from(kit)].word.clone();
         let Some((action, from, to)) = action(sheet, i, &item).or_else(|| in_list(sheet, i, last)) else {
             continue;
         };
         last = Some((i, action));
         let value = Value::Equipment(Equipment { item, action });
+        spoken = Some((i, kit, Some(out.len())));
         out.push(Draft::new(sheet, value, from.min(i), to.max(i), 0.95).at(i));
         sheet.take(from.min(i), to.max(i));
     }
+}
+
+/// "changed it", "took them off", "replaced both": the piece spoken of before.
+fn done_to_it(sheet: &Sheet, i: usize) -> Option<(EquipmentAction, usize)> {
+    use EquipmentAction as A;
+    let it = i + 1;
+    if !sheet.is(it, &["it", "them", "that", "both", "those"])
+        || sheet.before(it) != Break::None
+        || i > 0 && sheet.before(i) == Break::None && sheet.has(i - 1, Cue::Neg)
+    {
+        return None;
+    }
+    let off = sheet.is(it + 1, &["off"]) && sheet.before(it + 1) == Break::None;
+    let ends = |k: usize| {
+        k >= sheet.len()
+            || sheet.before(k) != Break::None
+            || sheet.any(k, &[Cue::And, Cue::But, Cue::Today])
+            || sheet.is(k, &["for", "with", "over", "this", "out"])
+    };
+    let action = match sheet.word(i) {
+        "changed" | "replaced" | "swapped" | "renewed" | "changing" | "replacing" => A::Changed,
+        "removed" => A::Removed,
+        "took" | "taken" | "cut" if off => A::Removed,
+        "checked" | "tested" | "inspected" | "oiled" | "greased" => A::Checked,
+        _ => return None,
+    };
+    let to = if off { it + 1 } else { it };
+    ends(to + 1).then_some((action, to))
 }
 
 /// "changed the jesses and the leash": the verb holds for the list.

@@ -19,6 +19,8 @@ struct Set {
     told: bool,
     /// What an earlier clause said they flew to, if theirs says nothing.
     aimed: Option<To>,
+    /// Some of its words only sound like what they mean.
+    heard: bool,
 }
 
 /// Finds the sets of flights.
@@ -26,8 +28,14 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
     let mut set: Option<Set> = None;
     // Said before the flights it belongs to: "first time on the creance. Four flights …".
     let mut pending: (Option<Line>, Option<To>, Owner) = (None, None, Owner::Unknown);
+    let mut pending_heard = false;
+    // What "to it" would mean.
+    let mut thing: Option<To> = None;
     let mut i = 0;
     while i < sheet.len() {
+        if let Some(to) = flown_to(sheet, i).filter(|_| !sheet.dead[i]) {
+            thing = Some(to);
+        }
         if sheet.dead[i] || sheet.used[i] {
             i += 1;
             continue;
@@ -38,6 +46,7 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         }
         if pending.2 != owner {
             pending = (None, None, owner);
+            pending_heard = false;
         }
         if let Some((count, to)) = counted(sheet, i) {
             let again = set.is_some_and(|s| {
@@ -56,6 +65,7 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                 owner,
                 told: true,
                 aimed: None,
+                heard: false,
             });
             now.flights.count = Some(count);
             now.told = true;
@@ -63,7 +73,9 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             if fresh {
                 now.flights.line = pending.0;
                 now.aimed = pending.1;
+                now.heard = pending_heard;
                 pending = (None, None, owner);
+                pending_heard = false;
             }
             if sheet.has(to, Cue::Free) {
                 now.flights.line = Some(Line::Free);
@@ -81,6 +93,7 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                 owner,
                 told: false,
                 aimed: None,
+                heard: false,
             });
             let longest = now
                 .flights
@@ -94,9 +107,11 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             continue;
         }
         if let Some(line) = line(sheet, i) {
+            let heard = sheet.atoms[i].heard;
             match &mut set {
                 Some(s) if s.flights.line.is_none_or(|l| l == line) => {
                     s.flights.line = Some(line);
+                    s.heard |= heard;
                     extend(s, i, i);
                 }
                 // A change of line belongs to the next set.
@@ -111,15 +126,29 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                         owner,
                         told: said_flew(sheet, i),
                         aimed: None,
+                        heard: false,
                     });
                 }
-                None => pending.0 = Some(line),
+                None => {
+                    pending.0 = Some(line);
+                    pending_heard |= heard;
+                }
             }
         }
-        if let Some(to) = aim(sheet, i) {
+        // "three flights to it": the lure that was just spoken of.
+        let it = || {
+            thing.filter(|_| {
+                sheet.is(i, &["to"])
+                    && sheet.is(i + 1, &["it"])
+                    && sheet.before(i + 1) == Break::None
+                    && sheet.before(i + 2) != Break::None
+            })
+        };
+        if let Some(to) = aim(sheet, i).or_else(it) {
             match &mut set {
                 Some(s) if s.flights.to.is_none() => {
                     s.flights.to = Some(to);
+                    s.heard |= sheet.atoms[i].heard;
                     extend(s, i, i);
                 }
                 Some(_) => {}
@@ -133,6 +162,7 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                         owner,
                         told: true,
                         aimed: None,
+                        heard: false,
                     });
                     pending.0 = None;
                 }
@@ -142,6 +172,19 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         i += 1;
     }
     close(sheet, &mut set, out);
+}
+
+/// The lure, perch or glove that atom `i` speaks of.
+fn flown_to(sheet: &Sheet, i: usize) -> Option<To> {
+    if sheet.has(i, Cue::ToLure) || sheet.step(i) == Some(Step::Lure) {
+        return Some(To::Lure);
+    }
+    match sheet.kit(i).map(|k| sheet.lexicon.equipment()[usize::from(k)].item_word()) {
+        Some("lure") => Some(To::Lure),
+        Some("perch") => Some(To::Perch),
+        Some("glove") => Some(To::Fist),
+        _ => None,
+    }
 }
 
 fn step_told(out: &[Draft], i: usize) -> bool {
@@ -165,7 +208,9 @@ fn close(sheet: &Sheet, set: &mut Option<Set>, out: &mut Vec<Draft>) {
     }
     let score = if f.count.is_some() { 0.96 } else { 0.85 };
     let mut draft = Draft::new(sheet, Value::Flights(f), s.from, s.to, score).at(s.head);
-    draft.planned = false;
+    if s.heard {
+        draft.flag(note::Flag::MisheardWord);
+    }
     out.push(draft);
 }
 
@@ -191,6 +236,10 @@ fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
         && (sheet.is(
             k,
             &[
+                "odd",
+                "plus",
+                "or",
+                "so",
                 "good",
                 "short",
                 "long",
@@ -241,6 +290,12 @@ fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
         return None;
     }
     if planned(sheet, i) {
+        return None;
+    }
+    // "needed calling three times" tells of one answer, not of three flights.
+    let needed = (i.saturating_sub(5)..i).any(|m| sheet.is(m, &["needed", "need", "needs", "had"]))
+        && (i.saturating_sub(3)..i).any(|m| sheet.is(m, &["calling", "called", "call", "calls"]));
+    if needed && sheet.has(k, Cue::Times) {
         return None;
     }
     // "six free flights"

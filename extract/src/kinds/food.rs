@@ -284,6 +284,10 @@ fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<Phrase> {
     } else if sheet.is(i, &["the", "her", "his"]) {
         k += 1;
         article = true;
+    } else if sheet.is(i, &["the one"]) {
+        // "just the one starling"
+        k += 1;
+        (count, amount) = (Some(1.0), true);
     }
     let mut adjectives = 0;
     while adjectives < 3
@@ -387,6 +391,18 @@ fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<Phrase> {
         && uncounted(sheet, item)
     {
         count = None;
+    }
+    // "chick legs, three of them"
+    if count.is_none()
+        && grams.is_none()
+        && sheet.words(to).ends_with('s')
+        && sheet.before(to + 1) == Break::Comma
+        && let Some(c) = sheet.num(to + 1).and_then(crate::number::Num::count).filter(|c| *c <= 20.0)
+        && sheet.is(to + 2, &["of"])
+        && sheet.is(to + 3, &["them"])
+    {
+        (count, amount) = (Some(c), true);
+        to += 3;
     }
     // "venison, 60 grams"
     if grams.is_none() && count.is_none() && sheet.before(to + 1) != Break::Stop {
@@ -545,7 +561,7 @@ fn verb_at(sheet: &Sheet, k: usize) -> Option<Verb> {
             || sheet.sign(k + 1).is_some();
         return (!body).then_some(Verb::Left);
     }
-    if sheet.words(k).ends_with("'ll") || sheet.words(k).ends_with(" 'll") {
+    if sheet.words(k).ends_with("'ll") {
         return Some(Verb::Will);
     }
     if sheet.has(k, Cue::Will) {
@@ -593,6 +609,47 @@ fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool {
             | "turkey"
     );
     let p = phrase.from.checked_sub(1).filter(|p| sheet.before(p + 1) == Break::None && !sheet.dead[*p]);
+    // "saw a rabbit", "flushed six ducks", "plenty of meat on her": nothing was eaten.
+    let whole_beast = phrase.part.is_none() && phrase.grams.is_none() && sheet.quarry(phrase.to).is_some();
+    let seen = |k: usize| {
+        sheet.is(
+            k,
+            &[
+                "saw",
+                "seen",
+                "see",
+                "spotted",
+                "noticed",
+                "watched",
+                "flushed",
+                "disturbed",
+                "kicked",
+                "passed",
+                "found",
+                "heard",
+                "heading",
+                "running",
+                "sitting",
+                "sat",
+                "flew",
+                "went",
+            ],
+        ) || sheet.any(k, &[Cue::Chased])
+    };
+    let floor = sheet.start_of_sentence(phrase.from).max(phrase.from.saturating_sub(4));
+    if whole_beast
+        && !matches!(verb, Some(Verb::Ate | Verb::Gave | Verb::Offered | Verb::Refused | Verb::Left))
+        && (floor..phrase.from).rev().take_while(|k| sheet.before(k + 1) == Break::None).any(seen)
+    {
+        return false;
+    }
+    if sheet.is(phrase.to + 1, &["on"])
+        && sheet.any(phrase.to + 2, &[Cue::Her, Cue::He, Cue::She])
+        && name == "meat"
+        && sheet.before(phrase.to + 1) == Break::None
+    {
+        return false;
+    }
     // "no chicks", "without meat"
     if p.is_some_and(|p| {
         sheet.any(p, &[Cue::Neg]) && !sheet.is(p, &["stopped", "less"]) && sheet.sign(p).is_none()
@@ -763,6 +820,9 @@ fn meal_before(sheet: &Sheet, phrase: &Phrase) -> bool {
 
 /// "left one", "left half of it", "refused it": words that lean on the food before.
 fn leftover(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first: usize) -> Option<usize> {
+    if let Some(next) = spurned(sheet, i, out, first) {
+        return Some(next);
+    }
     let left = sheet.has(i, Cue::Left) && !sheet.is(i, &["dropped"]);
     let refused = sheet.has(i, Cue::Refused);
     let ate = sheet.has(i, Cue::Ate) && !sheet.is(i, &["had", "having"]);
@@ -866,6 +926,36 @@ fn leftover(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first: usize) -> 
         }
     }
     None
+}
+
+/// "offered her a rat pup, not interested": what was offered right before was refused.
+fn spurned(sheet: &mut Sheet, i: usize, out: &mut [Draft], first: usize) -> Option<usize> {
+    let words = matches!(
+        sheet.words(i),
+        "not interested"
+            | "wasn't interested"
+            | "no interest"
+            | "nothing doing"
+            | "not having it"
+            | "wasn't having it"
+            | "didn't want to know"
+            | "showed no interest"
+            | "not bothered"
+            | "wasn't bothered"
+    );
+    let last = out.len().checked_sub(1).filter(|k| *k >= first && words)?;
+    let ends = i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None || sheet.has(i + 1, Cue::But);
+    let beside = i - out[last].to <= 5
+        && (out[last].to + 1..=i).all(|k| sheet.before(k) != Break::Stop)
+        && (out[last].to + 1..i).all(|k| sheet.any(k, &[Cue::But, Cue::And, Cue::He, Cue::She, Cue::Be]));
+    let Value::Food(food) = out[last].value.clone() else { return None };
+    if !ends || !beside || food.outcome != Outcome::Offered || out[last].planned {
+        return None;
+    }
+    out[last].value = Value::Food(Food { outcome: Outcome::Refused, ..food });
+    out[last].to = i;
+    sheet.take(i, i);
+    Some(i + 1)
 }
 
 /// The left amount names its food: one that leans on the food before is already taken off.

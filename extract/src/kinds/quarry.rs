@@ -13,14 +13,41 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             continue;
         }
         let Some(species) = sheet.quarry(i) else { continue };
-        let (count, from) = count(sheet, i);
+        let (mut count, from) = count(sheet, i);
         let Some((outcome, verb, to)) = outcome(sheet, i, from) else { continue };
+        // "flushed six ducks, no slip": nothing was flown at.
+        if outcome == QuarryOutcome::Chased
+            && sheet.is(i + 1, &["no"])
+            && sheet.is(i + 2, &["slip", "slips", "chance"])
+        {
+            continue;
+        }
+        if outcome == QuarryOutcome::Taken
+            && let Some(said) = taken_of_them(sheet, i, verb, to)
+        {
+            count = said;
+        }
         let species = sheet.lexicon.quarry()[usize::from(species)].word.clone();
         let value = Value::Quarry(Quarry { species, count, outcome });
         let draft = Draft::new(sheet, value, verb, i.max(to), 0.95).at(i);
         out.push(draft);
         sheet.take(from, i);
     }
+}
+
+/// "three cottontail slips, one in the bag", "chased three and caught one": how many were taken.
+fn taken_of_them(sheet: &Sheet, i: usize, verb: usize, to: usize) -> Option<u32> {
+    if to <= i || verb > i {
+        return None;
+    }
+    let whole = |k: usize| {
+        if sheet.is(k, &["one"]) {
+            return Some(1);
+        }
+        let c = sheet.num(k)?.count().filter(|c| c.fract() == 0.0 && (1.0..=50.0).contains(c))?;
+        Some(c as u32)
+    };
+    (i + 1..to).find_map(whole).or_else(|| whole(to + 1).filter(|_| sheet.before(to + 1) == Break::None))
 }
 
 fn count(sheet: &Sheet, i: usize) -> (u32, usize) {

@@ -252,6 +252,22 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
     {
         return None;
     }
+    // "bang on the 960", "938, spot on": said of a weight.
+    let weighed = matches!(words, "bang on" | "spot on" | "on the button" | "perfect" | "right on")
+        && (sheet.num(next).is_some()
+            || sheet.is(next, &["the", "her", "his"]) && sheet.num(next + 1).is_some()
+            || sheet.any(next, &[Cue::Weigh, Cue::Want]) && !closes
+            || i > 0
+                && (sheet.num(i - 1).is_some()
+                    || sheet.any(i - 1, &[Cue::Grams, Cue::Ounces, Cue::Pounds, Cue::Kilos]))
+                && drafts
+                    .iter()
+                    .rev()
+                    .take(20)
+                    .any(|d| matches!(d.value, Value::Weight(_)) && d.to + 1 == i));
+    if weighed {
+        return None;
+    }
     // "good lad", "good weight", "a nice bath", "quick look": said of a thing.
     if !closes && !alone && thing(sheet, next) {
         return None;

@@ -135,6 +135,35 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     if aimed {
         return None;
     }
+    // "did an hour of manning", "a session of hood training"
+    let session = |k: usize| {
+        sheet.is(
+            k,
+            &[
+                "hour", "hours", "minutes", "session", "sessions", "evening", "bit of", "some", "more",
+                "did", "spent",
+            ],
+        ) || sheet.has(k, Cue::DistanceOther)
+    };
+    if step == Step::Manning && sheet.is(i, &["manning", "man in"]) && left(4).any(|k| session(k) && same(k))
+    {
+        let from = left(4).filter(|k| session(*k) && same(*k)).last().unwrap_or(i);
+        return Some((O::Done, from, i));
+    }
+    // "hood training begun", "creance work started"
+    let begun = (i + 1..end.min(i + 4)).find(|k| {
+        sheet.is(*k, &["begun", "started", "underway", "began", "under way"])
+            && same(*k)
+            && (i + 1..*k).all(|m| {
+                sheet.any(m, &[Cue::Be]) || sheet.is(m, &["training", "work", "has", "now", "just", "flying"])
+            })
+            && (sheet.before(*k + 1) != Break::None
+                || sheet.is(*k + 1, &["with", "today", "on", "for", "this"])
+                || sheet.bird(*k + 1).is_some())
+    });
+    if let Some(k) = begun {
+        return Some((O::Started, i, k));
+    }
     let done = (i + 1..end.min(i + 5))
         .find(|k| {
             sheet.has(*k, Cue::Done)
@@ -224,6 +253,10 @@ fn first_of(sheet: &Sheet, k: usize, i: usize) -> bool {
         || words.contains("go")
         || words.contains("day")
         || words.contains("session")
+        || words.contains("night")
+        || words.contains("evening")
+        || words.contains("morning")
+        || words.contains("lesson")
         || words.contains("attempt")
         || words.contains("try")
     {

@@ -44,8 +44,11 @@ pub(crate) fn temperatures(sheet: &mut Sheet) -> Vec<(f64, usize, usize)> {
         }
         let minus = negative || below || sheet.is(to, &["below"]);
         let value = if minus { -value } else { value };
-        let celsius =
-            if fahrenheit || (value > 50.0 && value < 120.0) { (value - 32.0) / 1.8 } else { value };
+        let celsius = if fahrenheit || !minus && (scale_of(sheet)..120.0).contains(&value) {
+            (value - 32.0) / 1.8
+        } else {
+            value
+        };
         let from = if minus_word { i - 1 } else { i };
         sheet.take(from, to);
         if celsius.abs() <= 50.0 && !forecast(sheet, i) && !indoors(sheet, i) {
@@ -55,9 +58,18 @@ pub(crate) fn temperatures(sheet: &mut Sheet) -> Vec<(f64, usize, usize)> {
     out
 }
 
+/// Above how many bare degrees Fahrenheit is meant: who weighs in pounds counts so from about freezing.
+fn scale_of(sheet: &Sheet) -> f64 {
+    if sheet.context.units == Some(note::Units::Avoirdupois) { 31.0 } else { 50.1 }
+}
+
 fn indoors(sheet: &Sheet, i: usize) -> bool {
-    (i.saturating_sub(6)..sheet.len().min(i + 5))
-        .any(|k| sheet.is(k, &["freezer", "fridge", "oven", "incubator", "turned", "house", "water"]))
+    (i.saturating_sub(6)..sheet.len().min(i + 5)).any(|k| {
+        sheet.is(
+            k,
+            &["freezer", "fridge", "oven", "incubator", "brooder", "hatcher", "turned", "house", "water"],
+        )
+    })
 }
 
 fn forecast(sheet: &Sheet, i: usize) -> bool {
@@ -70,8 +82,15 @@ fn forecast(sheet: &Sheet, i: usize) -> bool {
                 || clause(k)
                     && !sheet.is(k, &["might", "could"])
                     && !(sheet.is(k, &["later", "tonight"]) && k < i)
+                    && !(k > i && other_clause(sheet, i, k))
                 || clause(k) && k < i)
     })
+}
+
+/// "clear with a breeze so we'll get out later": what comes later is something else.
+fn other_clause(sheet: &Sheet, i: usize, k: usize) -> bool {
+    (i + 1..k).any(|m| sheet.any(m, &[Cue::But]))
+        && (i + 1..=k).any(|m| sheet.any(m, &[Cue::I, Cue::He, Cue::She]) || sheet.bird(m).is_some())
 }
 
 /// Finds the weather and puts it together.

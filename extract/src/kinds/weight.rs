@@ -352,7 +352,11 @@ fn followed_by_noun(sheet: &Sheet, i: usize, near: bool) -> bool {
         && sheet.word(next).len() > 3
         && sheet.word(next).ends_with('s')
         && !sheet.word(next).ends_with("ss");
-    plural && !near || sheet.food(next).is_some() && !near
+    // "200 chicks": counted, even where a bird weighs as much.
+    let goods = (sheet.food(next).is_some() || sheet.kit(next).is_some() || sheet.quarry(next).is_some())
+        && sheet.words(next).ends_with('s')
+        && sheet.num(i).is_some_and(|n| n.value.fract() == 0.0 && !n.mixed);
+    goods || plural && !near || sheet.food(next).is_some() && !near
 }
 
 /// "aiming for 620", "620 would be nice", "should be about 640".
