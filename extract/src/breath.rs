@@ -88,6 +88,10 @@ fn ends_with_preposition(sheet: &Sheet, p: usize) -> bool {
 
 /// A thing said to its end just before `i`.
 fn after(sheet: &Sheet, p: usize, i: usize) -> bool {
+    // A time belongs to what was just said.
+    if sheet.any(i, &[Cue::Noon, Cue::Midnight]) || sheet.is(i, &["at"]) {
+        return false;
+    }
     // A bare weight.
     if let Some(num) = sheet.num(p) {
         let near = mass::near_any(num, &sheet.last_grams(p));
@@ -112,6 +116,7 @@ fn after(sheet: &Sheet, p: usize, i: usize) -> bool {
         );
         let takes = unit
             || sheet.num(i).is_some()
+            || sheet.food(i).is_some() && sheet.words(i).ends_with('s')
             || sheet.is(i, &["for", "and", "now", "today", "of", "a"])
             || sheet
                 .any(i, &[Cue::And, Cue::But, Cue::Today, Cue::Yesterday, Cue::LastNight, Cue::ThisMorning]);
@@ -163,6 +168,7 @@ fn after(sheet: &Sheet, p: usize, i: usize) -> bool {
     if sheet.sign(p).is_some()
         && p > 0
         && (sheet.num(p - 1).is_some_and(|n| n.fraction) || read(p - 1) || half_a)
+        && !sheet.sign(p).is_some_and(|s| sheet.reading(i, s).is_some())
     {
         return !sheet.any(i, &[Cue::And, Cue::But, Cue::Be]) && !sheet.is(i, &["full"]);
     }

@@ -69,7 +69,7 @@ pub(crate) fn readings(num: &Num, units: Option<Units>) -> Vec<Reading> {
                     } else {
                         ((v / 100.0).floor(), v % 100.0)
                     };
-                    if o < 16.0 {
+                    if o < 16.0 && o > 0.0 {
                         add(pounds(p, o), true, 0.2);
                     }
                 }

@@ -9,9 +9,22 @@ use crate::tokens::Break;
 pub(crate) fn measure(sheet: &mut Sheet) {
     // A figure said again right after is the same figure: "he wants 800 for it. 800!"
     let mut said: Option<(usize, f64)> = None;
+    // A telephone number goes on over its pauses: "oh seven seven double oh, nine hundred, four five six".
+    let mut dialled: Option<usize> = None;
     for i in 0..sheet.len() {
         let Some(value) = sheet.num(i).map(|n| n.value) else { continue };
         if sheet.used[i] || sheet.dead[i] {
+            continue;
+        }
+        let long = sheet.num(i).is_some_and(|n| n.form == Form::Long);
+        let goes_on = dialled.is_some_and(|d| {
+            i - d <= 2
+                && (d + 1..=i).all(|k| sheet.before(k) != Break::Stop)
+                && (d + 1..i).all(|k| sheet.is(k, &["double", "oh", "treble", "triple", "o", "zero"]))
+        });
+        if long || goes_on {
+            dialled = Some(i);
+            sheet.used[i] = true;
             continue;
         }
         let again = said.is_some_and(|(at, v)| v == value && i - at < 8 && value >= 50.0);
@@ -61,7 +74,7 @@ fn listed_distance(sheet: &Sheet, i: usize) -> bool {
 
 fn no_entry(sheet: &Sheet, i: usize) -> bool {
     let Some(num) = sheet.num(i) else { return false };
-    if listed_distance(sheet, i) && !crate::mass::near_any(num, &sheet.last_grams(i)) {
+    if num.value < 100.0 && listed_distance(sheet, i) {
         return true;
     }
     if num.form == Form::Long {

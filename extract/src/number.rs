@@ -591,7 +591,7 @@ impl Reader<'_> {
                 break;
             }
             let Some(tail) = self.group(cut, noun).filter(|g| g.last + 1 == after) else { continue };
-            if tail.value > 60.0 || matches!(tail.kind, Kind::Oh) {
+            if tail.value > 60.0 || matches!(tail.kind, Kind::Oh) || tail.value > 1.0 && self.one_of(after) {
                 continue;
             }
             let head = Reader { tokens: &self.tokens[..cut], end: cut };
@@ -604,6 +604,21 @@ impl Reader<'_> {
             }
         }
         None
+    }
+
+    /// Whether the thing at a token is said of one only: "quail head", "chick and a half".
+    fn one_of(&self, at: usize) -> bool {
+        const PARTS: [&str; 7] = ["head", "leg", "wing", "neck", "heart", "back", "foot"];
+        let next = self.word(at + 1);
+        match self.word(at) {
+            "day" => !matches!(self.word(at + 2), "chicks" | "cockerels") && next != "olds",
+            "chick" | "mouse" | "rat" | "rabbit" | "gerbil" | "hamster" | "sparrow" | "starling"
+            | "cockerel" | "hare" | "squirrel" => {
+                !(PARTS.contains(&next.trim_end_matches('s')) && next.ends_with('s'))
+            }
+            "quail" | "pigeon" | "partridge" | "pheasant" | "duck" => PARTS.contains(&next),
+            word => PARTS.contains(&word),
+        }
     }
 
     fn single(&self, g: &Group) -> Num {

@@ -1,6 +1,6 @@
 //! The note laid out for the rules: tokens joined to atoms, each with what it may mean.
 
-use crate::lexicon::{Cue, Lexicon, Sense};
+use crate::lexicon::{Cue, Found, Lexicon, Sense};
 use crate::number::{Num, Reader};
 use crate::tokens::{Break, Token};
 use crate::{Context, mass};
@@ -354,7 +354,12 @@ fn atoms<'a>(
             at += found.len;
             continue;
         }
-        let found = lexicon.said.find(&said, tokens, at);
+        let mut found = lexicon.said.find(&said, tokens, at);
+        while let Some(f) =
+            found.filter(|f| overruled(f, at, tokens, &reader, &|k| lexicon.said.find(&said, tokens, k)))
+        {
+            found = lexicon.said.find_up_to(&said, tokens, at, f.len - 1);
+        }
         let long = found.is_some_and(|f| f.len > 1);
         if !long && reader.starts(at) && !pronoun(tokens, at, &noun) {
             let end = (at + 1..tokens.len().min(at + 24))
@@ -388,6 +393,28 @@ fn atoms<'a>(
         }
     }
     out
+}
+
+/// Whether what begins inside an everyday phrase goes on past its end: "that one | point nine
+/// kilos", "one day | old".
+fn overruled<'l>(
+    found: &Found,
+    at: usize,
+    tokens: &[Token],
+    reader: &Reader,
+    said: &dyn Fn(usize) -> Option<Found<'l>>,
+) -> bool {
+    if found.len < 2 || !found.senses.iter().all(|s| matches!(s, Sense::Cue(_))) {
+        return false;
+    }
+    let end = at + found.len;
+    let next = tokens.get(end).filter(|t| t.before == Break::None);
+    let number = next.is_some_and(|t| matches!(t.norm.as_str(), "point" | "hundred" | "thousand"))
+        && reader.starts(end - 1);
+    let trade = |k: usize| {
+        said(k).is_some_and(|f| k + f.len > end && f.senses.iter().any(|s| matches!(s, Sense::Food(_))))
+    };
+    number || found.senses.contains(&Sense::Cue(Cue::Ordinary)) && (at + 1..end).any(trade)
 }
 
 /// "to 23" for two twenty-three, "for 42" for four forty-two: only where a bird weighs that much.
@@ -439,6 +466,14 @@ fn counted(sense: &Sense) -> bool {
 /// "the first one", "that one": no number.
 fn pronoun(tokens: &[Token], at: usize, noun: &dyn Fn(usize) -> bool) -> bool {
     if tokens[at].norm != "one" || noun(at + 1) {
+        return false;
+    }
+    // "make that one point nine two kilos"
+    let counts = tokens.get(at + 1).is_some_and(|t| {
+        t.before == Break::None
+            && matches!(t.norm.as_str(), "point" | "hundred" | "thousand" | "kilo" | "pound" | "ounce" | "oh")
+    });
+    if counts {
         return false;
     }
     const BEFORE: [&str; 27] = [

@@ -452,7 +452,8 @@ impl<'s, 'a> Place<'s, 'a> {
                                 &["normal", "green", "watery", "dark", "runny", "greenish", "black", "loose"],
                             ))
                 };
-                after(4, &strong) && (owned || self.p_any(&[Cue::And]))
+                after(4, &strong)
+                    && (owned || self.p_any(&[Cue::And, Cue::Today, Cue::ThisMorning, Cue::LastNight]))
                     || self.p.is_some_and(|p| strong(p) && !self.ordinary)
                     || self.p_is(&["no"])
                         && !self.ordinary
@@ -625,7 +626,9 @@ impl<'s, 'a> Place<'s, 'a> {
             "lure" => {
                 self.flying()
                     && (self.opens() && self.closes()
-                        || self.p_is(&["the"]) && self.i > 1 && sheet.is(self.i - 2, &["to", "gripping"]))
+                        || self.p_is(&["the"])
+                            && self.i > 1
+                            && sheet.is(self.i - 2, &["to", "at", "gripping"]))
                     || verb && led && ends && !self.ordinary
             }
             "hood" => verb && led && ends && !self.p_is(&["and"]),

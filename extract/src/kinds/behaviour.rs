@@ -35,6 +35,17 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         let word = if bated { "bating".to_owned() } else { word };
         let from = [Some(i), neg, degree_at].into_iter().flatten().min().unwrap_or(i);
         let to = degree_at.map_or(i, |d| d.max(i));
+        // "hardly bated"
+        let degree = match i.checked_sub(1) {
+            Some(p)
+                if sheet.before(i) == Break::None
+                    && sheet.is(p, &["hardly", "barely", "scarcely"])
+                    && !absent =>
+            {
+                Degree::Slight
+            }
+            _ => degree,
+        };
         let score = if sheet.atoms[i].heard { 0.9 } else { 0.97 };
         let value = Value::Behaviour(Behaviour { word, present: !absent, degree });
         let mut draft = Draft::new(sheet, value, from, to, if bated { 0.75 } else { score }).at(i);

@@ -23,7 +23,10 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             Some(sign @ (Sign::Talon | Sign::Beak | Sign::Foot)) => damage(sheet, i, sign),
             Some(Sign::Feather) => dropped(sheet, i).or_else(|| damage(sheet, i, Sign::Feather)),
             None if sheet.is(i, &["cast", "casted", "casting", "casts"]) => cast(sheet, i),
-            None if sheet.has(i, Cue::Shed) => None,
+            // "put her crop over"
+            None if sheet.words(i).contains("crop") => {
+                sheet.reading(i, Sign::Crop).map(|r| (Sign::Crop, r.to_owned(), i, i))
+            }
             None => None,
         };
         if let Some((sign, reading, from, to)) = found {
@@ -385,6 +388,7 @@ fn dropped(sheet: &Sheet, i: usize) -> Found {
         && sheet.before(k) == Break::None
         && sheet.live(k)
         && (sheet.before(k + 1) != Break::None
+            || sheet.is(k + 1, &["right", "left", "both", "on"])
             || sheet.any(k + 1, &[Cue::And, Cue::Today, Cue::But, Cue::ThisMorning]));
     let mut from = i;
     while from > 0
@@ -472,6 +476,10 @@ fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
     {
         return None;
     }
+    // "fret marks on the new primaries": the word is sign and reading in one.
+    if sign == Sign::Feather && sheet.damage(i) {
+        return Some((sign, sheet.words(i).to_owned(), i, i));
+    }
     let kit_broke = (i.saturating_sub(6)..i)
         .any(|k| sheet.kit(k).is_some() && (k + 1..=i).all(|m| sheet.before(m) == Break::None));
     let skip = |k: usize| {
@@ -543,7 +551,10 @@ fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
     None
 }
 
-/// "cuts" and "cracks" as the reading would be written.
+/// The reading as it would be written: "broke a feather" leaves it broken.
 fn base(words: &str) -> String {
-    words.to_owned()
+    match words {
+        "broke" => "broken".to_owned(),
+        w => w.to_owned(),
+    }
 }

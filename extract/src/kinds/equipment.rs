@@ -40,6 +40,22 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         let Some(kit) = sheet.kit(i) else { continue };
         spoken = Some((i, kit, None));
         let item = sheet.lexicon.equipment()[usize::from(kit)].word.clone();
+        // "the battery in her transmitter" is one piece.
+        if item == "battery"
+            && let Some(holder) = (i + 1..(i + 4).min(sheet.len())).find(|k| sheet.kit(*k).is_some())
+            && (i + 1..holder).all(|k| {
+                sheet.is(k, &["in", "on", "of", "for", "the", "her", "his"]) && sheet.before(k) == Break::None
+            })
+            && let Some((action, from, to)) = action(sheet, i, &item)
+        {
+            let of = sheet.kit(holder).map_or(item.clone(), |k| {
+                format!("{} battery", sheet.lexicon.equipment()[usize::from(k)].word)
+            });
+            let value = Value::Equipment(Equipment { item: of, action });
+            out.push(Draft::new(sheet, value, from.min(i), to.max(holder), 0.9).at(i));
+            sheet.take(from.min(i), to.max(holder));
+            continue;
+        }
         let Some((action, from, to)) = action(sheet, i, &item).or_else(|| in_list(sheet, i, last)) else {
             continue;
         };
@@ -86,6 +102,10 @@ fn in_list(
     last: Option<(usize, EquipmentAction)>,
 ) -> Option<(EquipmentAction, usize, usize)> {
     let (at, action) = last.filter(|(at, _)| i - at <= 6)?;
+    // "a transmitter on Mav, his leash was frayed": a fresh statement.
+    if (at + 1..i).any(|k| sheet.bird(k).is_some()) || sheet.any(i + 1, &[Cue::Be]) {
+        return None;
+    }
     let only = (at + 1..i).all(|k| {
         sheet.dead[k]
             || sheet.used[k]
@@ -118,6 +138,9 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
     use EquipmentAction as A;
     let start = sheet.start_of_sentence(i).max(i.saturating_sub(9));
     let end = sheet.end_of_sentence(i).min(i + 8);
+    if let Some(found) = own_clause(sheet, i, start, end) {
+        return Some(found);
+    }
     if let Some((action, from, to)) = straight_after(sheet, i, end) {
         let new = i > start && sheet.is(i - 1, &["new"]) && sheet.before(i) == Break::None;
         return Some((action, from - usize::from(new), to));
@@ -242,6 +265,21 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
         && (sheet.any(i + 1, &[Cue::Be, Cue::Price])
             || sheet.is(i + 1, &["'s", "costs", "arrived", "came", "i"]));
     new.filter(|n| !wanted && !priced && i - n <= 3).map(|n| (fit(sheet, i, end), n, i))
+}
+
+/// "change of jesses, and the bewit on her left leg had snapped": another piece with a verb of its own.
+fn own_clause(sheet: &Sheet, i: usize, start: usize, end: usize) -> Option<(EquipmentAction, usize, usize)> {
+    let other = (start..i).rev().find(|k| sheet.kit(*k).is_some() && sheet.used[*k])?;
+    let fresh = (other + 1..i).any(|k| sheet.any(k, &[Cue::And, Cue::But]))
+        && sheet.is(i - 1, &["the", "her", "his", "one", "a"]);
+    let had = (i + 1..end).take_while(|m| sheet.before(*m) == Break::None && sheet.kit(*m).is_none()).find(
+        |m| {
+            (sheet.any(*m, &[Cue::Be]) || sheet.is(*m, &["had", "has", "'s"]))
+                && sheet.any(*m + 1, &[Cue::Broke, Cue::Lost])
+        },
+    )?;
+    let action = if sheet.has(had + 1, Cue::Broke) { EquipmentAction::Broken } else { EquipmentAction::Lost };
+    (fresh && sheet.before(had + 1) == Break::None).then_some((action, i, had + 1))
 }
 
 /// "tail mount fitted, transmitter checked": the action right behind ends the clause.

@@ -141,7 +141,8 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                 sheet.is(i, &["to"])
                     && sheet.is(i + 1, &["it"])
                     && sheet.before(i + 1) == Break::None
-                    && sheet.before(i + 2) != Break::None
+                    && (sheet.before(i + 2) != Break::None
+                        || sheet.any(i + 2, &[Cue::Longest, Cue::And, Cue::Today]))
             })
         };
         if let Some(to) = aim(sheet, i).or_else(it) {
@@ -291,6 +292,11 @@ fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
     }
     if planned(sheet, i) {
         return None;
+    }
+    let jumped =
+        sheet.step(i.saturating_sub(1)) == Some(Step::JumpingToTheFist) && sheet.before(i) == Break::None;
+    if jumped && sheet.is(k, &["times"]) {
+        return Some((count, k));
     }
     // "needed calling three times" tells of one answer, not of three flights.
     let needed = (i.saturating_sub(5)..i).any(|m| sheet.is(m, &["needed", "need", "needs", "had"]))
@@ -600,7 +606,10 @@ fn aim(sheet: &Sheet, i: usize) -> Option<To> {
     let lone = sheet.before(i) == Break::Comma
         && sheet.before(i + 1) != Break::None
         && (i.saturating_sub(6)..i).any(|k| sheet.has(k, Cue::Flight));
-    if lone || to_before || i > 1 && sheet.is(i - 1, &["the", "a", "my"]) && sheet.is(i - 2, &["to"]) {
+    let led = |words: &[&str]| i > 1 && sheet.is(i - 1, &["the", "a", "my"]) && sheet.is(i - 2, words);
+    let at_lure = led(&["at"])
+        && sheet.kit(i).is_some_and(|k| sheet.lexicon.equipment()[usize::from(k)].word == "lure");
+    if lone || to_before || led(&["to"]) || at_lure {
         let kit = sheet.kit(i).map(|k| sheet.lexicon.equipment()[usize::from(k)].item_word());
         return match kit {
             Some("lure") => Some(To::Lure),

@@ -247,6 +247,7 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
     }
     if hesitant
         && !closes
+        && !granted
         && (sheet.any(next, &[Cue::He, Cue::She, Cue::I]) || sheet.bird(next).is_some())
         && opens
     {
@@ -340,6 +341,13 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
                 | "took forever"
                 | "took a while to come"
                 | "up and down"
+                | "just sat there"
+                | "not a thing"
+                | "never moved"
+                | "never stirred"
+                | "in two minds"
+                | "took a long time"
+                | "took an age"
         );
         let idle = matches!(words, "took ages" | "took forever" | "ignored" | "at once" | "delayed");
         let ok = !weak || around || summary_at.is_some() || (opens && closes && !idle);

@@ -53,7 +53,7 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     let aimed = sheet.has(i, Cue::ToLure) || sheet.has(i, Cue::Free) && sheet.step(i).is_none();
     // Plans first: "planning to start her on the creance", "first hunting day is planned".
     let plan = left(9).find(|k| sheet.has(*k, Cue::Plan) && same(*k) && planning(sheet, *k)).or_else(|| {
-        (i + 1..end).find(|k| {
+        (i + 1..end).take_while(|k| !sheet.any(*k, &[Cue::And, Cue::But])).find(|k| {
             (sheet.is(*k, &["planned", "tomorrow", "pencilled"])
                 || matches!(
                     sheet.words(*k),
@@ -126,8 +126,10 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     // "first time on the creance", "took the hood for the first time", "first free flight".
     let first =
         left(12).find(|k| sheet.has(*k, Cue::First) && same(*k) && first_of(sheet, *k, i)).or_else(|| {
-            (i + 1..end)
-                .find(|k| sheet.has(*k, Cue::First) && same(*k) && sheet.words(*k).contains("first time"))
+            (i + 1..end).find(|k| {
+                let tacked_on = *k == i + 1 && sheet.before(*k + 1) != Break::None;
+                sheet.has(*k, Cue::First) && (same(*k) || tacked_on) && sheet.words(*k).contains("first time")
+            })
         });
     if let Some(k) = first {
         return Some((O::Done, k.min(i), k.max(i)));
@@ -147,7 +149,7 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     };
     if step == Step::Manning && sheet.is(i, &["manning", "man in"]) && left(4).any(|k| session(k) && same(k))
     {
-        let from = left(4).filter(|k| session(*k) && same(*k)).last().unwrap_or(i);
+        let from = (start.max(i.saturating_sub(4))..i).find(|k| session(*k) && same(*k)).unwrap_or(i);
         return Some((O::Done, from, i));
     }
     // "hood training begun", "creance work started"

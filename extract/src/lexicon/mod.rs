@@ -7,7 +7,7 @@ mod load;
 mod phrases;
 mod sense;
 
-pub(crate) use phrases::Phrases;
+pub(crate) use phrases::{Found, Phrases};
 pub(crate) use sense::{Cue, Sense};
 
 use crate::sound::Sounds;
