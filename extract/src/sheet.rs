@@ -344,7 +344,9 @@ fn atoms<'a>(
             let atom = Atom::new(tokens, num.first, num.last);
             Atom { num: Some(num), ..atom }
         };
-        if let Some((len, bird)) = name_at(tokens, at, &spellings) {
+        if let Some((len, bird)) =
+            name_at(tokens, at, &spellings).filter(|_| !common_noun(tokens, at, lexicon, &said))
+        {
             out.push(atom(len, &[], Some(bird)));
             at += len;
             continue;
@@ -393,6 +395,18 @@ fn atoms<'a>(
         }
     }
     out
+}
+
+/// "chased a rook" where a bird is called Rook: with an article it is the quarry.
+fn common_noun(tokens: &[Token], at: usize, lexicon: &Lexicon, said: &[Option<u32>]) -> bool {
+    let article = at > 0
+        && tokens[at].before == Break::None
+        && matches!(tokens[at - 1].norm.as_str(), "a" | "an" | "another" | "two" | "three" | "some" | "no");
+    article
+        && !tokens[at].capital
+        && lexicon.said.find(said, tokens, at).is_some_and(|f| {
+            f.senses.iter().any(|s| matches!(s, Sense::Quarry(_) | Sense::Food(_) | Sense::Kit(_)))
+        })
 }
 
 /// Whether what begins inside an everyday phrase goes on past its end: "that one | point nine

@@ -23,10 +23,14 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             continue;
         }
         let word = sheet.lexicon.behaviours()[usize::from(word)].word.clone();
-        if !fits(sheet, i, &word) {
+        if !fits(sheet, i, &word) || likened(sheet, i) {
             continue;
         }
-        let (denied, neg) = negation(sheet, i, &word);
+        let (denied, neg) = match only_expected(sheet, i) {
+            Some(came) if came => continue,
+            Some(_) => (true, None),
+            None => negation(sheet, i, &word),
+        };
         let inherits = !denied && denied_list && last.is_some_and(|l| carries_on(sheet, l, i));
         let absent = denied || inherits;
         let (degree, degree_at) = if absent { (Degree::Plain, None) } else { degree(sheet, i, &word) };
@@ -57,6 +61,48 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         denied_list = absent;
         last = Some(i);
     }
+}
+
+/// "sat like a stuffed owl": said of what it is likened to.
+fn likened(sheet: &Sheet, i: usize) -> bool {
+    i > 1
+        && sheet.before(i) == Break::None
+        && sheet.before(i - 1) == Break::None
+        && sheet.is(i - 1, &["a", "an"])
+        && sheet.is(i - 2, &["like", "as"])
+}
+
+/// "I thought she was going to bate but she didn't" denies it (false); "she might bate" says nothing
+/// of what was (true).
+fn only_expected(sheet: &Sheet, i: usize) -> Option<bool> {
+    let bare = matches!(
+        sheet.words(i),
+        "bate"
+            | "mantle"
+            | "scream"
+            | "foot"
+            | "carry"
+            | "hiss"
+            | "bite"
+            | "sulk"
+            | "rake away"
+            | "rake off"
+            | "footed me"
+    );
+    let expected = (i.saturating_sub(3)..i).any(|k| {
+        sheet.is(
+            k,
+            &[
+                "going to", "gonna", "about to", "might", "would", "'d", "may", "could", "should", "will",
+                "'ll",
+            ],
+        ) && (k + 1..=i).all(|m| sheet.before(m) == Break::None)
+            && (k + 1..i).all(|m| !sheet.any(m, &[Cue::Neg]))
+            && !(k > 0 && sheet.before(k) == Break::None && sheet.any(k - 1, &[Cue::Neg]))
+    });
+    let denied = (i + 1..sheet.len().min(i + 5)).any(|k| sheet.has(k, Cue::But))
+        && (i + 2..sheet.len().min(i + 7)).any(|k| sheet.is(k, &["didn't", "did not", "n't", "never"]));
+    (bare && expected).then_some(!denied)
 }
 
 /// Whether the atom only joins one word to the next of the same subject.
@@ -286,6 +332,12 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
                     && !closes
             {
                 return sheet.is(next, &["bird", "girl", "boy", "lad"]) && tight;
+            }
+            // "nine fifty-six, which is a bit heavy": said of the weight.
+            if said == "heavy"
+                && (i.saturating_sub(7)..i).any(|k| sheet.num(k).is_some_and(|n| n.value > 15.0))
+            {
+                return false;
             }
             if said == "quiet"
                 || said == "easy"

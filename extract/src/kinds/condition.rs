@@ -536,6 +536,9 @@ fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
     let mut b = i;
     while b > 0 && i - b < 7 && sheet.before(b) == Break::None {
         b -= 1;
+        if kit_broke && sheet.any(b, &[Cue::Broke, Cue::Lost]) {
+            return None;
+        }
         if sheet.damage(b) && !sheet.dead[b] && !sheet.used[b] {
             let lost = sheet.is(
                 b,

@@ -80,11 +80,16 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             if sheet.has(to, Cue::Free) {
                 now.flights.line = Some(Line::Free);
             }
+            // "out on the lure, twelve passes": only a lure is passed at.
+            if sheet.is(to, &["passes", "stoops"]) && thing == Some(To::Lure) {
+                now.flights.to = now.flights.to.or(Some(To::Lure));
+            }
             sheet.take(i, to);
             i = to + 1;
             continue;
         }
         if let Some((metres, from, to)) = distance(sheet, i, set.as_ref()) {
+            let fresh = set.is_none();
             let now = set.get_or_insert(Set {
                 flights: Flights::default(),
                 from,
@@ -101,6 +106,10 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                 .map_or(metres, |m: f64| if sheet.corrected[i].is_some() { metres } else { m.max(metres) });
             now.flights.longest_m = Some(longest);
             now.told = true;
+            if fresh && let Some(line) = pending.0.take() {
+                now.flights.line = Some(line);
+                now.heard |= pending_heard;
+            }
             extend(now, from, to);
             sheet.take(i, to);
             i = to + 1;
@@ -463,7 +472,7 @@ fn distance(sheet: &Sheet, i: usize, set: Option<&Set>) -> Option<(f64, usize, u
         aim(sheet, k).is_some()
             || sheet.has(k, Cue::Flight)
             || sheet.is(k, &["flew", "flown", "flying"])
-            || line(sheet, k).is_some() && flew(sheet, k)
+            || line(sheet, k).is_some()
     });
     let near = set.is_some_and(|s| {
         i <= s.to + 6 && !sheet.is(unit + 1, &["downwind", "away", "off", "down", "upwind", "from"])

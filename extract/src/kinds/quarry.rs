@@ -8,8 +8,25 @@ use note::{Quarry, QuarryOutcome, Value};
 
 /// Finds the quarry.
 pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
+    // The quarry spoken of last, and its entry.
+    let mut spoken: Option<(usize, usize)> = None;
     for i in 0..sheet.len() {
         if sheet.dead[i] || sheet.used[i] {
+            continue;
+        }
+        if let Some((at, entry)) = spoken
+            && let Some((count, outcome, to)) = of_them(sheet, at, i)
+        {
+            let Value::Quarry(first) = out[entry].value.clone() else { continue };
+            let value = Value::Quarry(Quarry { count, outcome, ..first.clone() });
+            let draft = Draft::new(sheet, value, i, to, 0.88).at(i);
+            // "three slips at rabbits, missed two": the slips are told by what came of them.
+            if first.outcome == QuarryOutcome::Chased && out[entry].head == at {
+                out[entry] = draft;
+            } else {
+                out.push(draft);
+            }
+            sheet.take(i, to);
             continue;
         }
         let Some(species) = sheet.quarry(i) else { continue };
@@ -22,17 +39,112 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         {
             continue;
         }
+        if from == i
+            && outcome != QuarryOutcome::Taken
+            && let Some(slips) = slips(sheet, i)
+        {
+            count = slips;
+        }
         if outcome == QuarryOutcome::Taken
             && let Some(said) = taken_of_them(sheet, i, verb, to)
         {
             count = said;
         }
+        if outcome == QuarryOutcome::Missed && to > i && sheet.is(to, &["both"]) {
+            count = 2;
+        }
         let species = sheet.lexicon.quarry()[usize::from(species)].word.clone();
         let value = Value::Quarry(Quarry { species, count, outcome });
         let draft = Draft::new(sheet, value, verb, i.max(to), 0.95).at(i);
+        spoken = Some((i, out.len()));
         out.push(draft);
         sheet.take(from, i);
+        if to > i {
+            sheet.take(to, to);
+        }
     }
+}
+
+/// "missed two and nailed the third", after the quarry at `at` was named: how many, and what came of them.
+fn of_them(sheet: &Sheet, at: usize, i: usize) -> Option<(u32, QuarryOutcome, usize)> {
+    let near = i > at && i - at < 14 && sheet.start_of_sentence(i) <= at && sheet.owner[at] == sheet.owner[i];
+    let outcome = if !near {
+        return None;
+    } else if sheet.is(i, &["missed", "miss"]) {
+        QuarryOutcome::Missed
+    } else if sheet.is(i, &["caught", "took", "nailed", "killed", "bagged", "taken", "got"]) {
+        QuarryOutcome::Taken
+    } else {
+        return None;
+    };
+    if i > 0 && sheet.before(i) == Break::None && sheet.has(i - 1, Cue::Neg) {
+        return None;
+    }
+    let the = usize::from(sheet.is(i + 1, &["the"]));
+    let k = i + 1 + the;
+    if sheet.before(i + 1) != Break::None || sheet.before(k) != Break::None {
+        return None;
+    }
+    let ordinal = [
+        "first",
+        "second",
+        "third",
+        "fourth",
+        "other",
+        "last",
+        "next",
+        "other one",
+        "last one",
+        "first one",
+        "second one",
+    ];
+    let count = if sheet.is(k, &["one", "another"])
+        || the == 1 && sheet.is(k, &ordinal)
+        || sheet.is(
+            i + 1,
+            &[
+                "the other",
+                "the other one",
+                "the last",
+                "the last one",
+                "the second",
+                "the first",
+                "the third",
+            ],
+        ) {
+        1
+    } else if sheet.is(k, &["both"]) {
+        2
+    } else {
+        sheet.num(k)?.count().filter(|c| c.fract() == 0.0 && (1.0..=20.0).contains(c))? as u32
+    };
+    let next = k + 1;
+    let ends = next >= sheet.len()
+        || sheet.before(next) != Break::None
+        || sheet.any(next, &[Cue::And, Cue::But, Cue::Today])
+        || sheet.is(next, &["on", "in", "by", "after", "at", "of"]);
+    ends.then_some((count, outcome, k))
+}
+
+/// "three good slips at rabbits": how many slips.
+fn slips(sheet: &Sheet, i: usize) -> Option<u32> {
+    let at = (i.saturating_sub(3)..i).rev().find(|k| {
+        sheet.has(*k, Cue::Chased)
+            && matches!(
+                sheet.words(*k),
+                "slips at"
+                    | "slips on"
+                    | "flights at"
+                    | "goes at"
+                    | "had slips at"
+                    | "stoops at"
+                    | "shots at"
+                    | "chances at"
+            )
+    })?;
+    let number = (at.saturating_sub(2)..at).rev().find(|k| sheet.num(*k).is_some())?;
+    let count = sheet.num(number)?.count().filter(|c| c.fract() == 0.0 && (2.0..=20.0).contains(c))?;
+    (number + 1..=i).all(|k| sheet.before(k) == Break::None).then_some(count as u32)
 }
 
 /// "three cottontail slips, one in the bag", "chased three and caught one": how many were taken.

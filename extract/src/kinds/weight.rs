@@ -380,7 +380,12 @@ fn target(sheet: &Sheet, mass: &Mass) -> bool {
         }
         seen += 1;
         if sheet.before(k + 1) == Break::Comma && sheet.corrected[mass.head].is_none() {
-            return sheet.has(k, Cue::Want) && !reported(sheet, k) && seen == 1;
+            // "within four grams of her flying weight, 934": measured against it.
+            let against = (k.saturating_sub(7)..k).any(|m| {
+                sheet.is(m, &["within", "under", "over", "off", "above", "below", "short", "shy"])
+                    || sheet.any(m, &[Cue::Delta])
+            });
+            return sheet.has(k, Cue::Want) && !reported(sheet, k) && seen == 1 && !against;
         }
         if sheet.num(k).is_some() && sheet.corrected[mass.head].is_none() {
             break;
