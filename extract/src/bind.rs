@@ -45,12 +45,14 @@ fn aside(sheet: &Sheet, n: usize) -> bool {
         ) && sheet.before(n + 2) == Break::None)
         && p > 0;
     let of = sheet.is(p, &["of"]) && sheet.is(n + 1, &["'s"]);
-    let size = sheet.is(p, &["near", "behind", "against", "beside", "past", "alongside", "from"]);
+    // "no casting from Rook" is Rook's.
+    let sign = p > 0 && sheet.is(p, &["from"]) && sheet.sign(p - 1).is_some();
+    let size = sheet.is(p, &["near", "behind", "against", "beside", "past", "alongside", "from"]) && !sign;
     than || as_old || owned || of || size
 }
 
 fn preposition(sheet: &Sheet, i: usize) -> bool {
-    sheet.is(i, &["for", "into", "to", "with", "on", "by", "in", "of", "at", "off"])
+    sheet.is(i, &["for", "into", "to", "with", "on", "by", "in", "of", "at", "off", "from"])
         || sheet.words(i) == "went into"
 }
 
@@ -181,6 +183,14 @@ fn back_to(
         last_thing(sheet, n, clause)
     } else if !tight {
         n
+    } else if n > clause
+        && sheet.before(n + 1) != Break::None
+        && (clause..n).all(|k| {
+            sheet.num(k).is_some() || sheet.any(k, &[Cue::Grams, Cue::Kilos, Cue::Ounces, Cue::Pounds])
+        })
+    {
+        // "938 grams Sedge, 641 grams Rook": the name comes last in each clause.
+        clause
     } else {
         lead_in(sheet, n, clause)
     }

@@ -44,6 +44,13 @@ pub(crate) struct Num {
 }
 
 impl Num {
+    /// Returns the number as an amount: "3/4" is three quarters.
+    pub(crate) fn amount(&self) -> f64 {
+        match (self.form, self.parts.as_slice()) {
+            (Form::Tied('/'), [a, b]) if a < b && [2.0, 3.0, 4.0, 8.0, 16.0].contains(b) => a / b,
+            _ => self.value,
+        }
+    }
     /// Returns the number as a count of things, if it can be one.
     pub(crate) fn count(&self) -> Option<f64> {
         let plain = matches!(self.form, Form::Plain) && !self.money && !self.minus;

@@ -422,6 +422,13 @@ fn overruled<'l>(
         return false;
     }
     let end = at + found.len;
+    // "quarter of a quail" is no time.
+    if found.senses.contains(&Sense::Cue(Cue::QuarterTo))
+        && tokens[end - 1].norm == "of"
+        && !(end < tokens.len() && reader.starts(end) && tokens[end].norm != "a")
+    {
+        return true;
+    }
     let next = tokens.get(end).filter(|t| t.before == Break::None);
     let number = next.is_some_and(|t| matches!(t.norm.as_str(), "point" | "hundred" | "thousand"))
         && reader.starts(end - 1);

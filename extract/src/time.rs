@@ -371,6 +371,17 @@ fn at_expression(sheet: &Sheet, i: usize) -> Option<Said> {
     if measured(sheet, c.to + 1) {
         return None;
     }
+    // "about six this morning": the day makes it a time.
+    let heavy = sheet
+        .num(i + 1)
+        .is_some_and(|n| n.value >= 25.0 && crate::mass::near_any(n, &sheet.last_grams(i + 1)));
+    if !heavy
+        && sheet.is(i, &["about", "around", "at about", "at around"])
+        && sheet.any(c.to + 1, &[Cue::ThisMorning, Cue::LastNight])
+        && sheet.before(c.to + 1) == Break::None
+    {
+        return dated(sheet, c);
+    }
     if !c.sure {
         // "came in at nine forty" is a weight, "at nine forty" a time.
         let verb = sheet.prev(i).filter(|_| sheet.before(i) == Break::None);

@@ -23,6 +23,12 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             Some(sign @ (Sign::Talon | Sign::Beak | Sign::Foot)) => damage(sheet, i, sign),
             Some(Sign::Feather) => dropped(sheet, i).or_else(|| damage(sheet, i, Sign::Feather)),
             None if sheet.is(i, &["cast", "casted", "casting", "casts"]) => cast(sheet, i),
+            None if sheet.is(i, &["bumblefoot", "bumble foot"]) => {
+                let denied = i > 0 && sheet.before(i) == Break::None && sheet.has(i - 1, Cue::Neg);
+                let foot =
+                    (i.saturating_sub(6)..sheet.len().min(i + 6)).any(|k| sheet.sign(k) == Some(Sign::Foot));
+                (!denied && !foot).then(|| (Sign::Foot, "bumblefoot".to_owned(), i, i))
+            }
             // "put her crop over"
             None if sheet.words(i).contains("crop") => {
                 sheet.reading(i, Sign::Crop).map(|r| (Sign::Crop, r.to_owned(), i, i))
@@ -221,7 +227,7 @@ fn casting(sheet: &Sheet, i: usize) -> Found {
         if sheet.before(b + 1) != Break::None {
             break;
         }
-        if sheet.has(b, Cue::Neg) && !sheet.dead[b] {
+        if (sheet.has(b, Cue::Neg) || sheet.is(b, &["missed", "skipped"])) && !sheet.dead[b] {
             return Some((Sign::Casting, "none".into(), b, i));
         }
         if !light(sheet, b) && !sheet.is(b, &["sign", "any", "found", "find", "see", "seen", "for"]) {
@@ -238,10 +244,14 @@ fn casting(sheet: &Sheet, i: usize) -> Found {
         return Some((Sign::Casting, "none".into(), i, i));
     }
     let found = (i.saturating_sub(5)..i).find(|k| {
-        sheet.is(
-            *k,
-            &["found", "a", "her", "his", "one", "brought", "produced", "had", "picked", "there's", "with"],
-        )
+        sheet.num(*k).is_some_and(|n| n.value <= 4.0) && *k + 1 == i
+            || sheet.is(
+                *k,
+                &[
+                    "found", "a", "her", "his", "one", "brought", "produced", "had", "picked", "there's",
+                    "with",
+                ],
+            )
     });
     found.map(|from| (Sign::Casting, "cast".into(), from, i))
 }
@@ -495,6 +505,8 @@ fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
                 ],
             )
             || sheet.part(k).is_some()
+            || sheet.bird(k).is_some() && sheet.owner[k] == sheet.owner[i]
+            || sheet.is(k, &["'s"])
     };
     let mut k = i + 1;
     while k < sheet.len().min(i + 9) && sheet.before(k) == Break::None {

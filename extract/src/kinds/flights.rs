@@ -226,6 +226,16 @@ fn close(sheet: &Sheet, set: &mut Option<Set>, out: &mut Vec<Draft>) {
 
 /// A count of flights that starts at `i`, and where its words end.
 fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
+    // "Flights: 6", "flights 6, response good"
+    if sheet.is(i, &["flights", "recalls"])
+        && sheet.before(i) != Break::None
+        && let Some(num) = sheet.num(i + 1).filter(|_| sheet.live(i + 1) && !sheet.used[i + 1])
+        && sheet.before(i + 1) != Break::Stop
+        && (i + 2 >= sheet.len() || sheet.before(i + 2) != Break::None)
+        && let Some(count) = num.count().filter(|c| c.fract() == 0.0 && (1.0..=60.0).contains(c))
+    {
+        return Some((count as u32, i + 1));
+    }
     let num = sheet.num(i)?;
     if num.money
         || num.minus

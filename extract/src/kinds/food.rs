@@ -209,15 +209,18 @@ fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<Phrase> {
             } else {
                 1.0
             };
-            grams = Some(num.value * scale);
+            grams = Some(num.amount() * scale);
             k += 1;
             // "60 grams, of beef" is not said; "an ounce of beef" is below.
         } else {
             count = Some(
                 num.count()
-                    .filter(|c| matches!(num.form, Form::Plain) && *c <= 40.0 && (c * 4.0).fract() == 0.0)?,
+                    .or_else(|| (num.amount() < 1.0).then(|| num.amount()))
+                    .filter(|c| *c <= 40.0 && ((c * 4.0).fract() == 0.0 || num.fraction))
+                    .map(|c| (c * 100.0).round() / 100.0)?,
             );
-            if num.fraction && tight(k) && sheet.is(k, &["a", "an", "the", "of"]) {
+            if (num.fraction || num.form != Form::Plain) && tight(k) && sheet.is(k, &["a", "an", "the", "of"])
+            {
                 k += 1;
                 if sheet.is(k, &["a", "an", "the", "her", "his"]) && tight(k) {
                     k += 1;
@@ -270,6 +273,12 @@ fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<Phrase> {
     {
         k += 1;
         amount = true;
+    } else if sheet.is(i, &["most"]) && sheet.is(i + 1, &["of"]) {
+        k += 2;
+        amount = true;
+        if tight(k) && sheet.is(k, &["a", "an", "the", "her", "his"]) {
+            k += 1;
+        }
     } else if sheet.words(i) == "a bit" && sheet.is(i + 1, &["of"]) {
         k += 2;
         amount = true;
@@ -609,6 +618,14 @@ fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool {
             | "turkey"
     );
     let p = phrase.from.checked_sub(1).filter(|p| sheet.before(p + 1) == Break::None && !sheet.dead[*p]);
+    // "quiet as a mouse"
+    if phrase.article
+        && phrase.from > 0
+        && sheet.before(phrase.from) == Break::None
+        && sheet.is(phrase.from - 1, &["as", "like"])
+    {
+        return false;
+    }
     // "saw a rabbit", "flushed six ducks", "plenty of meat on her": nothing was eaten.
     let whole_beast = phrase.part.is_none() && phrase.grams.is_none() && sheet.quarry(phrase.to).is_some();
     let seen = |k: usize| {
@@ -626,6 +643,8 @@ fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool {
                 "kicked",
                 "passed",
                 "found",
+                "jumped",
+                "bumped",
                 "heard",
                 "heading",
                 "running",

@@ -9,28 +9,32 @@ use note::{Quarry, QuarryOutcome, Value};
 /// Finds the quarry.
 pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
     // The quarry spoken of last, and its entry.
-    let mut spoken: Option<(usize, usize)> = None;
+    let mut spoken: Option<(usize, u16, Option<usize>)> = None;
     for i in 0..sheet.len() {
         if sheet.dead[i] || sheet.used[i] {
             continue;
         }
-        if let Some((at, entry)) = spoken
+        if let Some((at, species, entry)) = spoken
             && let Some((count, outcome, to)) = of_them(sheet, at, i)
         {
-            let Value::Quarry(first) = out[entry].value.clone() else { continue };
-            let value = Value::Quarry(Quarry { count, outcome, ..first.clone() });
+            let species = sheet.lexicon.quarry()[usize::from(species)].word.clone();
+            let value = Value::Quarry(Quarry { species, count, outcome });
             let draft = Draft::new(sheet, value, i, to, 0.88).at(i);
             // "three slips at rabbits, missed two": the slips are told by what came of them.
-            if first.outcome == QuarryOutcome::Chased && out[entry].head == at {
-                out[entry] = draft;
-            } else {
-                out.push(draft);
+            let slips = entry.filter(|e| {
+                out[*e].head == at
+                    && matches!(&out[*e].value, Value::Quarry(q) if q.outcome == QuarryOutcome::Chased)
+            });
+            match slips {
+                Some(e) => out[e] = draft,
+                None => out.push(draft),
             }
             sheet.take(i, to);
             continue;
         }
         let Some(species) = sheet.quarry(i) else { continue };
         let (mut count, from) = count(sheet, i);
+        spoken = Some((i, species, None));
         let Some((outcome, verb, to)) = outcome(sheet, i, from) else { continue };
         // "flushed six ducks, no slip": nothing was flown at.
         if outcome == QuarryOutcome::Chased
@@ -53,10 +57,11 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         if outcome == QuarryOutcome::Missed && to > i && sheet.is(to, &["both"]) {
             count = 2;
         }
+        let kind = species;
         let species = sheet.lexicon.quarry()[usize::from(species)].word.clone();
         let value = Value::Quarry(Quarry { species, count, outcome });
         let draft = Draft::new(sheet, value, verb, i.max(to), 0.95).at(i);
-        spoken = Some((i, out.len()));
+        spoken = Some((i, kind, Some(out.len())));
         out.push(draft);
         sheet.take(from, i);
         if to > i {

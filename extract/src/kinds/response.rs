@@ -253,6 +253,10 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
     {
         return None;
     }
+    // "two pounds ten, she's coming down nicely": the weight is.
+    if i > 0 && sheet.any(i - 1, &[Cue::Down, Cue::Up]) && sheet.before(i) == Break::None {
+        return None;
+    }
     // "bang on the 960", "938, spot on": said of a weight.
     let weighed = matches!(words, "bang on" | "spot on" | "on the button" | "perfect" | "right on")
         && (sheet.num(next).is_some()

@@ -34,6 +34,24 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             continue;
         };
         let to = mass.to;
+        // "either 941 or 944": which of them is for the keeper to say.
+        let or = |k: usize| {
+            sheet.is(k, &["or"]) && sheet.before(k) == Break::None && sheet.before(k + 1) == Break::None
+        };
+        let second = i > 1
+            && or(i - 1)
+            && out
+                .last()
+                .is_some_and(|d| matches!(d.value, Value::Weight(_)) && d.to + 2 == i && d.head != i);
+        if second && sheet.corrected[i].is_none() {
+            if let Some(first) = out.last_mut() {
+                first.flag(Flag::AmbiguousNumber);
+                first.score -= 0.3;
+            }
+            sheet.take(i.min(mass.from), to);
+            i = to + 1;
+            continue;
+        }
         if !target(sheet, &mass) && !difference(sheet, &mass) && !of_something(sheet, &mass) {
             propose(sheet, &mass, out);
         }
@@ -362,6 +380,20 @@ fn followed_by_noun(sheet: &Sheet, i: usize, near: bool) -> bool {
 /// "aiming for 620", "620 would be nice", "should be about 640".
 fn target(sheet: &Sheet, mass: &Mass) -> bool {
     let i = mass.from;
+    // "about nine forty I'd guess", "1010 when I got her"
+    let until = sheet.end_of_sentence(mass.from).min(mass.to + 5);
+    let guessed = (mass.to + 1..until).take_while(|k| sheet.before(*k) != Break::Stop).any(|k| {
+        matches!(sheet.words(k), "i'd guess" | "i guess" | "i would guess" | "at a guess")
+            || matches!(sheet.words(k), "guess" | "guessing" | "by eye")
+                && (sheet.is(k - 1, &["i", "i'd", "'d", "a", "just", "only", "would", "my", "best"])
+                    || sheet.any(k - 1, &[Cue::I]))
+            || sheet.is(k, &["when"])
+                && sheet.is(k + 1, &["i", "we"])
+                && sheet.is(k + 2, &["got", "bought", "trapped", "caught", "had", "picked", "first"])
+    });
+    if guessed {
+        return true;
+    }
     let guess = (sheet.start_of_sentence(i).max(i.saturating_sub(12))..i)
         .any(|k| sheet.is(k, &["guess", "guessing"]));
     if guess {
