@@ -52,6 +52,8 @@ pub(crate) enum Recipe {
     Converted(&'static [Package]),
     /// The q8_0 form of another model of the catalogue.
     Quantised(&'static str),
+    /// Another model of the catalogue with a small change of our own added to its weights.
+    Taught(&'static str),
 }
 
 /// A model of the catalogue.
@@ -66,8 +68,10 @@ pub struct Model {
     /// SHA-256 of its file, hex.
     pub sha256: &'static str,
     /// SHA-1 that whisper.cpp publishes for the very file, hex: the tables of its `models/README.md` and
-    /// beside its published model files.
-    pub published_sha1: &'static str,
+    /// beside its published model files. A model that was taught here has none.
+    pub published_sha1: Option<&'static str>,
+    /// Whether it was taught the words of the trade and how notes are written.
+    pub taught: bool,
     /// Its licence (SPDX).
     pub licence: &'static str,
     /// Its card: origin, licence, sums, measured score.
@@ -82,13 +86,36 @@ impl Model {
     }
 }
 
-static CATALOGUE: [Model; 4] = [
+static CATALOGUE: [Model; 6] = [
+    Model {
+        name: "field-q8",
+        about: "the usual choice: base, taught the words of the trade, in 8 bits",
+        bytes: 81_768_585,
+        sha256: "6825f83aa9c3ff174d02167b0e5cff4d8a6cfdb7308667a26fbcbf46c2608462",
+        published_sha1: None,
+        taught: true,
+        licence: "MIT",
+        card: include_str!("../cards/field-q8.md"),
+        recipe: Recipe::Quantised("field"),
+    },
+    Model {
+        name: "field",
+        about: "Whisper base, taught the words of the trade, half precision",
+        bytes: 147_951_465,
+        sha256: "7e5cfbd4185a0c4ab93602480bd2109eeab1ecc62728e7123fd827e2f51a3e6c",
+        published_sha1: None,
+        taught: true,
+        licence: "MIT",
+        card: include_str!("../cards/field.md"),
+        recipe: Recipe::Taught("base"),
+    },
     Model {
         name: "base-q8",
-        about: "the usual choice: base in 8 bits, half the memory, as good as base",
+        about: "Whisper base in 8 bits: many languages, half the memory",
         bytes: 81_768_585,
         sha256: "c577b9a86e7e048a0b7eada054f4dd79a56bbfa911fbdacf900ac5b567cbb7d9",
-        published_sha1: "7bb89bb49ed6955013b166f1b6a6c04584a20fbe",
+        published_sha1: Some("7bb89bb49ed6955013b166f1b6a6c04584a20fbe"),
+        taught: false,
         licence: "MIT",
         card: include_str!("../cards/base-q8.md"),
         recipe: Recipe::Quantised("base"),
@@ -98,7 +125,8 @@ static CATALOGUE: [Model; 4] = [
         about: "Whisper base, many languages, half precision",
         bytes: 147_951_465,
         sha256: "60ed5bc3dd14eea856493d334349b405782ddcaf0028d4b5df4088345fba2efe",
-        published_sha1: "465707469ff3a37a2b9b8d8f89f2f99de7299dac",
+        published_sha1: Some("465707469ff3a37a2b9b8d8f89f2f99de7299dac"),
+        taught: false,
         licence: "MIT",
         card: include_str!("../cards/base.md"),
         recipe: Recipe::Converted(BASE),
@@ -108,7 +136,8 @@ static CATALOGUE: [Model; 4] = [
         about: "for a slow machine: tiny, English only, in 8 bits; hears less well",
         bytes: 43_550_795,
         sha256: "5bc2b3860aa151a4c6e7bb095e1fcce7cf12c7b020ca08dcec0c6d018bb7dd94",
-        published_sha1: "802d6668e7d411123e672abe4cb6c18f12306abb",
+        published_sha1: Some("802d6668e7d411123e672abe4cb6c18f12306abb"),
+        taught: false,
         licence: "MIT",
         card: include_str!("../cards/tiny.en-q8.md"),
         recipe: Recipe::Quantised("tiny.en"),
@@ -118,7 +147,8 @@ static CATALOGUE: [Model; 4] = [
         about: "Whisper tiny, English only, half precision",
         bytes: 77_704_715,
         sha256: "921e4cf8686fdd993dcd081a5da5b6c365bfde1162e72b08d75ac75289920b1f",
-        published_sha1: "c78c86eb1a8faa21b369bcd33207cc90d64ae9df",
+        published_sha1: Some("c78c86eb1a8faa21b369bcd33207cc90d64ae9df"),
+        taught: false,
         licence: "MIT",
         card: include_str!("../cards/tiny.en.md"),
         recipe: Recipe::Converted(TINY_EN),

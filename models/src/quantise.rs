@@ -5,7 +5,8 @@
 //! convolutions' biases. Vectors and the three-dimensional convolutions stay as they are.
 
 use crate::ModelError;
-use crate::ggml::{F16, F32, MAGIC, tensor_header};
+use crate::ggml::{F16, tensor_header};
+use crate::tensors::{FORM, Tensor, Walk, bad};
 use half::f16;
 use std::io::Write;
 
@@ -22,50 +23,23 @@ const KEPT: [&str; 4] = [
 
 /// Writes the q8_0 form of a half-precision ggml file.
 pub(crate) fn q8_0(file: &[u8], out: &mut impl Write) -> Result<(), ModelError> {
-    let mut at = Reader { file, pos: 0 };
-    let mut numbers = [0; 12];
-    for n in &mut numbers {
-        *n = at.number()?;
-    }
-    if numbers[0] as u32 != MAGIC || numbers[11] != F16 {
-        return Err(bad("only a half-precision ggml file can be made smaller"));
-    }
-    numbers[11] = MOSTLY_Q8_0;
-    let mut head: Vec<u8> = numbers.iter().flat_map(|n| n.to_le_bytes()).collect();
-    let from = at.pos;
-    let (bands, bins) = (at.size()?, at.size()?);
-    at.take(bands.saturating_mul(bins).saturating_mul(4))?;
-    for _ in 0..at.size()? {
-        let len = at.size()?;
-        at.take(len)?;
-    }
-    head.extend(&file[from..at.pos]);
+    let mut walk = Walk::begin(file)?;
+    let mut head = file[walk.head.clone()].to_vec();
+    head[FORM].copy_from_slice(&MOSTLY_Q8_0.to_le_bytes());
     out.write_all(&head).map_err(bad)?;
-    while at.pos < file.len() {
-        tensor(&mut at, out)?;
+    while let Some(tensor) = walk.step()? {
+        write(&tensor, &file[tensor.place.clone()], out)?;
     }
     Ok(())
 }
 
-fn tensor(at: &mut Reader<'_>, out: &mut impl Write) -> Result<(), ModelError> {
-    let (rank, name_len, kind) = (at.size()?, at.size()?, at.number()?);
-    if rank > 4 {
-        return Err(bad("a tensor has too many axes"));
-    }
-    let shape = (0..rank).map(|_| at.size()).collect::<Result<Vec<_>, _>>()?;
-    let name = std::str::from_utf8(at.take(name_len)?).map_err(bad)?;
-    let width = match kind {
-        F32 => 4,
-        F16 => 2,
-        _ => return Err(bad("a tensor is already quantised")),
-    };
-    let count = shape
-        .iter()
-        .try_fold(width, |n: usize, d| n.checked_mul(*d))
-        .ok_or_else(|| bad("a tensor is too large"))?;
-    let bytes = at.take(count)?;
-    let smaller = rank == 2 && !KEPT.contains(&name) && kind == F16 && shape[0].is_multiple_of(BLOCK);
-    tensor_header(out, name, &shape, if smaller { Q8_0 } else { kind }).map_err(bad)?;
+fn write(tensor: &Tensor<'_>, bytes: &[u8], out: &mut impl Write) -> Result<(), ModelError> {
+    let smaller = tensor.shape.len() == 2
+        && !KEPT.contains(&tensor.name)
+        && tensor.kind == F16
+        && tensor.shape[0].is_multiple_of(BLOCK);
+    let kind = if smaller { Q8_0 } else { tensor.kind };
+    tensor_header(out, tensor.name, &tensor.shape, kind).map_err(bad)?;
     if !smaller {
         return out.write_all(bytes).map_err(bad);
     }
@@ -91,35 +65,6 @@ fn quantise(values: &[f32; BLOCK]) -> [u8; 2 + BLOCK] {
         *b = (v * inverse).round() as i8 as u8;
     }
     block
-}
-
-struct Reader<'a> {
-    file: &'a [u8],
-    pos: usize,
-}
-
-impl<'a> Reader<'a> {
-    fn take(&mut self, len: usize) -> Result<&'a [u8], ModelError> {
-        let end = self
-            .pos
-            .checked_add(len)
-            .filter(|end| *end <= self.file.len())
-            .ok_or_else(|| bad("the file ends early"))?;
-        let bytes = &self.file[self.pos..end];
-        self.pos = end;
-        Ok(bytes)
-    }
-    fn number(&mut self) -> Result<i32, ModelError> {
-        let bytes = self.take(4)?;
-        Ok(i32::from_le_bytes([bytes[0], bytes[1], bytes[2], bytes[3]]))
-    }
-    fn size(&mut self) -> Result<usize, ModelError> {
-        usize::try_from(self.number()?).map_err(|_| bad("a size is negative"))
-    }
-}
-
-fn bad(why: impl ToString) -> ModelError {
-    ModelError::Convert { why: why.to_string() }
 }
 
 #[cfg(test)]

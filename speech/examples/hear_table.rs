@@ -3,7 +3,7 @@
 //! `hear_table MODEL.bin SETTING LIST.jsonl > OUT.jsonl`: LIST has a line for each sound,
 //! `{"id","samples" (a WAV of 16 kHz, one channel),"birds":[…]}`; SETTING is words joined by commas:
 //! `stock` (whisper.cpp's own defaults), or any of `margin=SECONDS`, `full`, `beam=N`, `readings=N`,
-//! `noprompt`, `threads=N`, `loudness`. OUT has `{"id","text","words","audio_s","cpu_s","wall_s"}`.
+//! `names` (a prompt of the birds' names alone, for a taught model), `noprompt`, `threads=N`, `loudness`. OUT has `{"id","text","words","audio_s","cpu_s","wall_s"}`.
 //! `tests/tools/hear_table.sh` makes the lists and scores the result.
 
 use serde_json::{Value, json};
@@ -20,13 +20,14 @@ fn main() -> Result<(), Box<dyn Error>> {
         return Err("hear_table MODEL SETTING LIST".into());
     };
     let mut options = Options { threads: 1, ..Options::default() };
-    let (mut stock, mut prompted, mut fixed) = (false, true, None);
+    let (mut stock, mut prompted, mut taught, mut fixed) = (false, true, false, None);
     for word in setting.split(',') {
         match word.split_once('=').unwrap_or((word, "")) {
             ("stock", _) => stock = true,
             ("default", _) => {}
             ("full", _) => options.margin_s = None,
             ("noprompt", _) => prompted = false,
+            ("names", _) => taught = true,
             ("prompt", file) => fixed = Some(fs::read_to_string(file)?),
             ("loudness", _) => options.times = Times::Loudness,
             ("margin", n) => options.margin_s = Some(n.parse()?),
@@ -47,6 +48,7 @@ fn main() -> Result<(), Box<dyn Error>> {
         let names: Vec<String> = names(&item);
         let prompt = match (&fixed, prompted) {
             (Some(text), _) => Prompt::from_text(text.replace("{birds}", &names.join(", "))),
+            (None, true) if taught => Prompt::for_taught(&names),
             (None, true) => Prompt::for_keeper(&names, &[]),
             (None, false) => Prompt::none(),
         };

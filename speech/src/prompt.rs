@@ -34,6 +34,11 @@ impl Prompt {
         Self(parts.into_iter().filter(|p| !p.is_empty()).collect::<Vec<_>>().join(" "))
     }
 
+    /// Names the birds and nothing else: for a model that was taught the trade and how notes are written.
+    pub fn for_taught(names: &[String]) -> Self {
+        Self(list(names, ROOM_FOR_NAMES))
+    }
+
     /// Returns the text.
     pub fn text(&self) -> &str {
         &self.0
@@ -75,6 +80,12 @@ mod tests {
         let prompt = Prompt::for_keeper(&many, &many);
         assert!(prompt.text().len() < NOTES.len() + ROOM_FOR_NAMES + ROOM_FOR_WORDS + 4);
         assert!(prompt.text().contains("Bird0, Bird1, "));
+    }
+
+    #[test]
+    fn a_taught_model_is_told_the_names_alone() {
+        assert_eq!(Prompt::for_taught(&["Wisp".into(), "Bramble".into()]).text(), "Wisp, Bramble.");
+        assert_eq!(Prompt::for_taught(&[]), Prompt::none());
     }
 
     #[test]

@@ -19,7 +19,7 @@ cargo build --release -q -p extract --example lines
 target=${CARGO_TARGET_DIR:-target}/release/examples
 
 python3 tests/tools/mix_noise.py "$shared" "$work" "$every"
-rows=${HEAR_TABLE_ROWS:-"base-q8:stock base-q8:default base-q8:noprompt base-q8:margin=3 base-q8:beam=5 base:default tiny.en-q8:stock tiny.en-q8:default"}
+rows=${HEAR_TABLE_ROWS:-"field-q8:names field-q8:names,beam=5 field:names base-q8:stock base-q8:default base:default tiny.en-q8:stock tiny.en-q8:default"}
 for row in $rows; do
     model=${row%%:*}; setting=${row#*:}
     for noise in ${HEAR_TABLE_NOISE:-clean 20 10 5}; do
