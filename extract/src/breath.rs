@@ -289,7 +289,8 @@ fn before(sheet: &Sheet, p: usize, i: usize) -> bool {
     if let Some(num) = sheet.num(i) {
         let lasts = sheet.last_grams(i);
         let plain = num.value >= 90.0 && lasts.iter().any(|l| (0.6..1.6).contains(&(num.value / l)));
-        let near = mass::near_any(num, &lasts) && num.value >= 40.0 || plain;
+        let written = num.digits == Some(2) && num.value >= 1.0;
+        let near = mass::near_any(num, &lasts) && (num.value >= 40.0 || written) || plain;
         let counts = sheet.any(
             i + 1,
             &[Cue::Metres, Cue::Yards, Cue::Feet, Cue::Flight, Cue::Times, Cue::Degrees, Cue::OutOf],
@@ -454,7 +455,7 @@ fn before(sheet: &Sheet, p: usize, i: usize) -> bool {
         ],
     );
     let aux = sheet.any(p, &[Cue::Be, Cue::He, Cue::She, Cue::I, Cue::Neg])
-        || sheet.bird(p).is_some()
+        || sheet.bird(p).is_some() && !(p > 0 && sheet.is(p - 1, &["for", "on", "with", "off", "from"]))
         || sheet.is(
             p,
             &[

@@ -364,9 +364,15 @@ fn atoms<'a>(
         }
         let long = found.is_some_and(|f| f.len > 1);
         if !long && reader.starts(at) && !pronoun(tokens, at, &noun) {
+            // "three out of five ten seventy": a mark is out of five or ten, and what follows is another number.
+            let marked = at > 1
+                && tokens[at - 1].norm == "of"
+                && tokens[at - 2].norm == "out"
+                && matches!(tokens[at].norm.as_str(), "five" | "ten" | "5" | "10");
             let end = (at + 1..tokens.len().min(at + 24))
                 .take_while(|k| tokens[*k].before == Break::None)
                 .find(|k| reader.starts(*k) && stop(*k));
+            let end = if marked { Some(at + 1) } else { end };
             let run = Reader { tokens, end: end.unwrap_or(tokens.len()) }.run(at, &noun, &likely);
             let end = run.last().map(|n| n.last + 1);
             for num in run {

@@ -183,7 +183,11 @@ impl<'s, 'a> Place<'s, 'a> {
     fn bound(&self, k: Option<usize>) -> bool {
         match k {
             None => true,
-            Some(k) => self.unbroken && (self.sheet.bird(k).is_some() || self.sheet.content(k)),
+            Some(k) => {
+                let sheet = self.sheet;
+                let reading = || sheet.senses(k).iter().any(|s| matches!(s, Sense::Reading(..)));
+                self.unbroken && (sheet.bird(k).is_some() || sheet.content(k) || reading())
+            }
         }
     }
     fn opens(&self) -> bool {

@@ -47,6 +47,17 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize, lasting: &mut Option<Mo
             since = i;
             scope = *lasting;
         }
+        // "… at seven she'd cast, keel's good": the present tense is now again.
+        if unbroken
+            && scope != *lasting
+            && i > told + 1
+            && sheet.before(i) != Break::None
+            && present(sheet, i)
+        {
+            sheet.when[since..i].fill(scope);
+            since = i;
+            scope = *lasting;
+        }
         let Some(said) = expression(sheet, i) else {
             i += 1;
             continue;
@@ -78,6 +89,15 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize, lasting: &mut Option<Mo
         i = said.to + 1;
     }
     sheet.when[since..end].fill(scope);
+}
+
+/// "she's", "keel's", "mutes are": said of the present.
+fn present(sheet: &Sheet, i: usize) -> bool {
+    let s = |k: usize| matches!(sheet.words(k), "'s" | "is" | "are" | "has" | "she's" | "he's" | "it's");
+    s(i) && sheet.any(i, &[Cue::He, Cue::She])
+        || sheet.before(i + 1) == Break::None
+            && s(i + 1)
+            && (sheet.any(i, &[Cue::He, Cue::She]) || sheet.sign(i).is_some() || sheet.kit(i).is_some())
 }
 
 /// "Forgot to do this yesterday, so for yesterday, …": the whole note is about then.

@@ -365,6 +365,14 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
                     && closes
                     && subject_is_bird(sheet, i);
             }
+            if said.contains(' ')
+                && word == "keen"
+                && !said.starts_with("keen")
+                && !said.starts_with("hungry")
+                && said != "well on"
+            {
+                return true;
+            }
             // "not interested in the rat" is a refusal of food; "kept looking at me" is no distraction.
             let at = |words: &[&str]| {
                 (next..next + 3)
@@ -402,6 +410,7 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
         "carrying" => {
             if matches!(said, "carry" | "carried" | "carrying" | "carries")
                 && tight
+                && !(sheet.is(next, &["a"]) && sheet.any(next + 1, &[Cue::Kilos, Cue::Pounds]))
                 && (["the", "a", "my", "me", "her", "him", "on", "out", "both", "too", "an", "one", "this"]
                     .contains(&sheet.word(next))
                     && !sheet.any(next, &[Cue::Slight, Cue::Strong]))

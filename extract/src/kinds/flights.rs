@@ -625,6 +625,14 @@ fn aim(sheet: &Sheet, i: usize) -> Option<To> {
     let lone = sheet.before(i) == Break::Comma
         && sheet.before(i + 1) != Break::None
         && (i.saturating_sub(6)..i).any(|k| sheet.has(k, Cue::Flight));
+    // The same without commas: "twelve flights lure free".
+    let lone = lone
+        || sheet.unbroken
+            && i > 0
+            && sheet.has(i - 1, Cue::Flight)
+            && (i + 1 >= sheet.len()
+                || sheet.any(i + 1, &[Cue::Free, Cue::Longest])
+                || sheet.num(i + 1).is_some());
     let led = |words: &[&str]| i > 1 && sheet.is(i - 1, &["the", "a", "my"]) && sheet.is(i - 2, words);
     let at_lure = led(&["at"])
         && sheet.kit(i).is_some_and(|k| sheet.lexicon.equipment()[usize::from(k)].word == "lure");

@@ -536,6 +536,12 @@ fn governing(sheet: &Sheet, phrase: &Phrase) -> Option<Verb> {
         if let Some(verb) = verb_at(sheet, k) {
             return Some(verb);
         }
+        // A bird's weight stands between: "missed a pheasant, 936, two chicks".
+        if sheet.num(k).is_some_and(|n| n.value >= 40.0 && crate::mass::near_any(n, &sheet.last_grams(k)))
+            && !sheet.any(k + 1, &[Cue::Grams, Cue::Ounces])
+        {
+            return None;
+        }
         // A new clause with its own subject stands between.
         if sheet.is(k, &["he", "she", "i", "we", "they", "it"]) || sheet.words(k) == "i was" {
             return None;
