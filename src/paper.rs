@@ -1,11 +1,11 @@
 //! From the record to what the reports are printed from.
 
-use anyhow::Result;
+use anyhow::{Result, bail};
 use chrono::{Days, Local, NaiveDate, NaiveTime, TimeZone as _};
 use note::{BirdId, Proposed, Sha256, Taken, Verdict};
 use report::{
-    BirdRecord, Correction, Event, EventKind, Identity, Occasion, Permit, PhotoProof, Record, Seal,
-    Withdrawal,
+    BirdRecord, Correction, DayBook, Event, EventKind, Identity, InspectorSheet, Occasion, Permit,
+    PhotoProof, Record, Seal, VetSheet, Withdrawal,
 };
 use store::{Bird, BirdEventKind, Pairing, Span, State, Store};
 
@@ -17,8 +17,58 @@ pub fn span(from: NaiveDate, to: NaiveDate) -> Span {
     Span { from: morning(from), to: to.checked_add_days(Days::new(1)).and_then(morning) }
 }
 
+/// Prints a report, as PDF or as a page for print.
+pub fn print(
+    store: &Store,
+    what: page::Report,
+    birds: &[Bird],
+    occasion: Occasion,
+    question: Option<String>,
+    html: bool,
+) -> Result<Vec<u8>> {
+    let gather = || birds.iter().map(|one| bird(store, one, &occasion)).collect::<Result<Vec<_>>>();
+    Ok(match what {
+        page::Report::DayBook => {
+            let general = weather(store, &occasion)?;
+            let book = DayBook { birds: gather()?, general, seal: seal(store)?, occasion };
+            if html { report::day_book_html(&book).into_bytes() } else { report::day_book(&book)? }
+        }
+        page::Report::Vet => {
+            let [one] = birds else { bail!("The vet's sheet is for one bird: say which.") };
+            let days = store.days(&one.id, Span::ALL)?;
+            let advice = advise::advise(&one.for_advice(), &days, &page::advice_settings(store)?).ok();
+            let sheet = VetSheet {
+                record: bird(store, one, &occasion)?,
+                trend: advice.as_ref().and_then(|advice| advice.trend),
+                flying: advice.and_then(|advice| advice.flying_weight),
+                question,
+                occasion,
+            };
+            if html { report::vet_sheet_html(&sheet).into_bytes() } else { report::vet_sheet(&sheet)? }
+        }
+        page::Report::Inspector => {
+            let (birds, seal) = (gather()?, seal(store)?);
+            let sheet = InspectorSheet { birds, general: Vec::new(), permits: Vec::new(), seal, occasion };
+            if html { report::inspector_sheet_html(&sheet).into_bytes() } else { report::inspector_sheet(&sheet)? }
+        }
+    })
+}
+
+/// Prints what the page ordered, as PDF.
+pub fn ordered(store: &Store, order: &page::Order) -> Result<Vec<u8>> {
+    let made_at = Local::now().fixed_offset();
+    let to = order.to.unwrap_or_else(|| made_at.date_naive());
+    let from = order.from.unwrap_or(NaiveDate::MIN).max(to.checked_sub_days(Days::new(36_500)).unwrap_or(to));
+    let occasion = Occasion { keeper: order.keeper.clone(), contact: None, made_at, from, to };
+    let birds = match &order.bird {
+        Some(id) => vec![store.bird(id)?],
+        None => store.all_birds()?,
+    };
+    print(store, order.report, &birds, occasion, order.question.clone(), false)
+}
+
 /// Gathers all that is told of a bird in a span.
-pub fn bird(store: &Store, bird: &Bird, occasion: &Occasion) -> Result<BirdRecord> {
+fn bird(store: &Store, bird: &Bird, occasion: &Occasion) -> Result<BirdRecord> {
     let d = &bird.details;
     let permit = |what: &String| Permit { what: what.clone(), ..Permit::default() };
     let within = span(occasion.from, occasion.to);
@@ -37,12 +87,12 @@ pub fn bird(store: &Store, bird: &Bird, occasion: &Occasion) -> Result<BirdRecor
 }
 
 /// Gathers confirmed weather: it belongs to no bird.
-pub fn weather(store: &Store, occasion: &Occasion) -> Result<Vec<Record>> {
+fn weather(store: &Store, occasion: &Occasion) -> Result<Vec<Record>> {
     Ok(store.weather(span(occasion.from, occasion.to))?.into_iter().map(Record::new).collect())
 }
 
 /// Returns the journal's end, against which any later change to what came before shows.
-pub fn seal(store: &Store) -> Result<Option<Seal>> {
+fn seal(store: &Store) -> Result<Option<Seal>> {
     let journal = store.journal(None)?;
     Ok(journal.last().map(|last| Seal { lines: journal.len() as u64, hash: Sha256::new(last.hash.clone()) }))
 }

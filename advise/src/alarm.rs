@@ -193,7 +193,7 @@ fn limits(
     let share = |of: f64| 100.0 * (1.0 - now / of);
     if let Some(floor) = record.bird.floor_g {
         if now.min(reading) < floor {
-            alerts.push(alert("under-floor", Severity::Stop, format!("Weight under the floor of {floor:.0} g. {STOP} Feed small easy meals without casting, as the vet says.")));
+            alerts.push(alert("under-floor", Severity::Stop, format!("Weight under the floor of {}. {STOP} Feed small easy meals without casting, as the vet says.", crate::in_words(floor, record.bird.units))));
         } else if now < floor * 1.015 {
             alerts.push(alert(
                 "near-floor",

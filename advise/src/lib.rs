@@ -238,6 +238,22 @@ fn no_ration(withheld: Withheld) -> note::Alert {
     }
 }
 
+/// Writes a weight in the units that the bird's weights are said in: whole grams, or pounds and quarter ounces.
+pub(crate) fn in_words(grams: f64, units: note::Units) -> String {
+    match units {
+        note::Units::Metric => format!("{grams:.0} g"),
+        note::Units::Avoirdupois => chart::mass(grams, units),
+    }
+}
+
+/// Writes a length in metres, or in yards for who speaks of pounds.
+pub(crate) fn length_in_words(metres: f64, units: note::Units) -> String {
+    match units {
+        note::Units::Metric => format!("{metres:.0} m"),
+        note::Units::Avoirdupois => format!("{:.0} yards", metres / 0.9144),
+    }
+}
+
 /// Proposes the next weight to try: upward only, one per cent at most, after three good answers.
 fn try_higher(record: &Record<'_>, answering: Option<&flying::Answering>) -> Option<note::Alert> {
     let sessions = flying::sessions(record);
@@ -247,7 +263,9 @@ fn try_higher(record: &Record<'_>, answering: Option<&flying::Answering>) -> Opt
     let next = believed.min(flown * 1.01).min(record.bird.fed_up_g.unwrap_or(f64::INFINITY));
     (last.iter().all(|s| s.grade >= flying::GOOD) && next > flown * 1.003).then(|| {
         let why = format!(
-            "Three good answers at about {flown:.0} g. Next try {next:.0} g: the highest weight that keeps the answer is the one wanted."
+            "Three good answers at about {}. Next try {}: the highest weight that keeps the answer is the one wanted.",
+            in_words(flown, record.bird.units),
+            in_words(next, record.bird.units)
         );
         alert("try-higher", Severity::Look, why)
     })

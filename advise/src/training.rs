@@ -170,15 +170,16 @@ fn before_free_flight(
     let full = |r: &&&Row| r.grade == Some(5) && r.flown.longest_m.is_some_and(|m| m >= gates.full_line_m);
     let done = recent.iter().filter(full).count();
     let wanted = gates.full_sessions as usize;
+    let length = |metres| crate::length_in_words(metres, record.bird.units);
     if done < wanted {
         let longest = longest_m.unwrap_or(0.0);
         let mut text = format!(
-            "immediate answers in {wanted} sessions at the full line of {:.0} m; {done} so far",
-            gates.full_line_m
+            "immediate answers in {wanted} sessions at the full line of {}; {done} so far",
+            length(gates.full_line_m)
         );
         if longest < gates.full_line_m {
             let next = (longest * 1.5).clamp(2.0, gates.full_line_m);
-            text += &format!(", the longest {longest:.0} m, next about {next:.0} m");
+            text += &format!(", the longest {}, next about {}", length(longest), length(next));
         }
         missing.push(text);
     }

@@ -115,9 +115,9 @@ async function keep(kind, name, bytes, made = new Date()) {
   send();
 }
 
-let sending = false;
+let sending = false, held = false;
 async function send() {
-  if (sending) return;
+  if (sending || held) return;
   sending = true;
   let reached = null;
   try {
@@ -126,6 +126,7 @@ async function send() {
       let have = await ask(at);
       reached = true;
       while (have.state !== "kept") {
+        if (held) throw Object.assign(new Error("held"), { held });
         const more = new URLSearchParams({ at: have.have, of: one.size, kind: one.kind, name: one.name, made: one.made, bird: one.bird });
         const piece = one.bytes.slice(have.have, have.have + PIECE);
         have = await ask(at + "?" + more, { method: "PUT", body: piece, headers: { "content-type": "application/octet-stream" } });
@@ -139,14 +140,15 @@ async function send() {
     }
     if (reached === null) { await ask("/alive"); reached = true; }
   } catch (e) {
-    if (e.refused) {
+    if (e.held) reached = true;
+    else if (e.refused) {
       reached = true;
       if (e.one) await queue.put({ ...(await queue.all()).find((q) => q.id === e.one), state: "refused", why: e.message });
     } else reached = false;
   }
   sending = false;
   await show(reached);
-  if (reached && (await queue.all()).some((q) => q.state === "waits")) setTimeout(send, 800);
+  if (reached && !held && (await queue.all()).some((q) => q.state === "waits")) setTimeout(send, 800);
 }
 async function ask(url, how = {}) {
   const answer = await fetch(url, { cache: "no-store", signal: AbortSignal.timeout(30000), ...how });
@@ -179,10 +181,14 @@ async function show(reached) {
     return li;
   }));
   $("#none").hidden = all.length > 0;
+  const hold = $("#hold");
+  hold.hidden = !held && !waits.some((q) => q.state === "waits");
+  hold.textContent = held ? "Go on sending" : "Stop sending";
+  hold.setAttribute("aria-pressed", String(held));
   const state = $("#home");
   if (reached !== undefined) { state.dataset.reached = reached; }
   const away = state.dataset.reached === "false";
-  const words = (away ? "No way home just now. " : "") + (waits.length ? `${waits.length} waiting on this phone.` : "Everything is safe at home.");
+  const words = (held ? "Sending is stopped. " : away ? "No way home just now. " : "") + (waits.length ? `${waits.length} waiting on this phone.` : "Everything is safe at home.");
   if (state.textContent !== words) state.textContent = words;
 }
 
@@ -323,6 +329,7 @@ function ready() {
       $("[data-fallback]").hidden = false;
     }
   });
+  $("#hold").addEventListener("click", () => { held = !held; show(); send(); });
   for (const [id, kind] of [["photo", "photo"], ["file", "sound"]])
     $("#" + id).addEventListener("change", async (e) => {
       for (const f of e.target.files) await keep(kind, f.name, await f.arrayBuffer(), new Date(f.lastModified || Date.now()));

@@ -14,14 +14,15 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
     if !words.iter().any(|w| w == "--empty") {
         support::four_weeks(&store, photo.as_deref());
     }
-    let any = |port| SocketAddr::from(([0, 0, 0, 0], port));
+    let port = std::env::var("PORT").ok().and_then(|p| p.parse().ok()).unwrap_or(7468);
+    // With any free port for the desk, any free ports for phones.
+    let any = |usual| SocketAddr::from(([0, 0, 0, 0], if port == 0 { 0 } else { usual }));
     let lan = words.iter().any(|w| w == "--lan").then(|| page::Lan {
         addr: any(7469),
         porch: any(7470),
         names: vec!["127.0.0.1".into(), "localhost".into()],
         folder: folder.path().join("authority"),
     });
-    let port = std::env::var("PORT").ok().and_then(|p| p.parse().ok()).unwrap_or(7468);
     let config = page::Config {
         addr: SocketAddr::from(([127, 0, 0, 1], port)),
         store: store.clone(),

@@ -15,10 +15,12 @@ use axum::{
     http::StatusCode,
     response::{IntoResponse, Response},
 };
-use maud::{Markup, PreEscaped, html};
+use maud::{Markup, html};
 use note::{BirdId, Units};
 use store::{BirdDetails, BirdEvent, BirdEventKind, Furniture, Span};
 
+/// Birds shown with their rings; more than this stand one to a line.
+const CARDS: usize = 24;
 /// Lines for furniture in the form.
 const WORN_LINES: usize = 4;
 
@@ -36,17 +38,16 @@ pub async fn list(Extract(state): Extract<State>) -> Result<Markup, Response> {
         html! {
             header { h1 { "Birds" } p { (say::count(here.len(), "bird")) " here" } }
             @if here.is_empty() { (shell::empty("No bird yet", html! { p { "Enter a bird, and her weights, food and flying gather here." } })) }
-            div.birds { @for now in &here {
-                @let units = measures.of_bird(&now.bird);
-            section.leaf.bird aria-label=(now.bird.details.name) {
-                    div.who { h2 { a href={ "/birds/" (now.bird.id) } { (now.bird.details.name) } } p.small { (today::describe(now)) } }
-                    (now.ring().draw(units))
-                    div.rest {
-                        @if let Some(words) = now.ring().verdict(units) { p.verdict { (words) } }
-                        div.acts { a.press href={ "/birds/" (now.bird.id) } { "Look" } a.press href={ "/book?bird=" (now.bird.id) } { "Day book" } }
+            @if here.len() > CARDS { section.leaf { (today::lines(&here, &measures, "All birds, by name")) } } @else {
+                div.birds { @for now in &here {
+                    @let units = measures.of_bird(&now.bird);
+                    section.leaf.bird aria-label=(now.bird.details.name) {
+                        div.who { h2 { a href={ "/birds/" (now.bird.id) } { (now.bird.details.name) } } p.small { (today::describe(now)) } (now.ring().standing(units)) }
+                        (now.ring().draw(units))
+                        div.rest { div.acts { a.press.grow href={ "/birds/" (now.bird.id) } { "Look" } a.press.grow href={ "/book?bird=" (now.bird.id) } { "Day book" } } }
                     }
-                }
-            } }
+                } }
+            }
             p { a.press.main href="/birds/new" { (icon("M12 5v14M5 12h14")) "Enter a bird" } }
             @if !gone.is_empty() { section.leaf { h2 { "No longer here" } ul { @for bird in &gone { li { a href={ "/birds/" (bird.id) } { (bird.details.name) } @if let Some(gone) = bird.gone { ", " (gone) } } } } } }
         },
@@ -67,11 +68,10 @@ pub async fn page(Extract(state): Extract<State>, Path(bird): Path<String>) -> R
         let charts = if days.is_empty() {
             Vec::new()
         } else {
-            vec![
-                advise::chart::weight(&of, &days, &[], &settings),
-                advise::chart::answers(&of, &days, &[], &settings),
-                advise::chart::energy(&of, &days, &[], &settings),
-            ]
+            use advise::chart::{answers, energy, weight};
+            [weight, answers, energy]
+                .map(|draw| crate::book::both(|sheet| draw(&of, &days, &[], &settings, sheet)))
+                .to_vec()
         };
         let name = now.bird.details.name.clone();
         Ok((gather::frame(store, Place::Birds, name)?, now, events, charts, units))
@@ -80,7 +80,7 @@ pub async fn page(Extract(state): Extract<State>, Path(bird): Path<String>) -> R
     Ok(shell::page(&frame, draw(&now, &events, &charts, units)))
 }
 
-fn draw(now: &Now, events: &[BirdEvent], charts: &[String], units: Units) -> Markup {
+fn draw(now: &Now, events: &[BirdEvent], charts: &[Markup], units: Units) -> Markup {
     let bird = &now.bird;
     let d = &bird.details;
     html! {
@@ -88,15 +88,18 @@ fn draw(now: &Now, events: &[BirdEvent], charts: &[String], units: Units) -> Mar
         div.desk {
             div {
                 section.leaf.bird aria-label="Weight" {
+                    div.who {
+                        (now.ring().standing(units))
+                        @if let Some(last) = &now.last { p.small { "Weighed " (say::moment(last.at, gather::today())) } }
+                    }
                     (now.ring().draw(units))
                     div.rest {
-                        p.verdict { (now.ring().verdict(units).unwrap_or_else(|| "No band yet: it grows out of about ten answered flights".into())) }
                         @if let Some(advice) = &now.advice { (standing(advice, units)) } @else { p { "Nothing confirmed yet. Say a weight, then confirm it." } }
                     }
                 }
                 @if let Some(advice) = &now.advice {
                     (today::alerts(advice.alerts.iter()))
-                    @if let Some(ration) = &advice.ration { section.leaf { (today::tonight(ration, units)) } }
+                    @if let Some(ration) = &advice.ration { section.leaf { (today::tonight(ration, units, "h2")) } }
                     @if let Some(training) = &advice.training { section.leaf {
                         h2 { "Training" }
                         p { @if let Some(step) = &training.step { "Now: " strong { (step) } ". " } @if let Some(next) = &training.next { "Next: " strong { (next) } @if training.ready { ", and she is ready for it." } @else { "." } } }
@@ -104,7 +107,7 @@ fn draw(now: &Now, events: &[BirdEvent], charts: &[String], units: Units) -> Mar
                         p.caution { (advise::caution::TRAINING) }
                     } }
                 }
-                @if !charts.is_empty() { section.leaf { h2 { "Charts, four months" } @for chart in charts { figure.chart { (PreEscaped(chart)) } } p { a href={ "/book?bird=" (bird.id) } { "The same as a table" } } } }
+                @if !charts.is_empty() { section.leaf { h2 { "Charts, four months" } @for chart in charts { (chart) } p { a href={ "/book?bird=" (bird.id) } { "The same as a table" } } } }
             }
             div {
                 section.leaf {
@@ -120,7 +123,7 @@ fn draw(now: &Now, events: &[BirdEvent], charts: &[String], units: Units) -> Mar
                     p.caution { "The floor is the weight she must never go under. Set it with an avian vet who has felt her breastbone." }
                     @if !d.furniture.is_empty() {
                         h3 { "Worn on the scale" }
-                        ul { @for f in &d.furniture { li { (f.item) ", " (say::trim(f.grams, 1)) " g" @if !f.worn { " (taken off to weigh)" } } } }
+                        ul { @for f in &d.furniture { li { (f.item) ", " (say::worn(f.grams, units)) @if !f.worn { " (taken off to weigh)" } } } }
                     }
                     div.acts { a.press href={ "/birds/" (bird.id) "/edit" } { "Change" } a.press href={ "/reports/vet?bird=" (bird.id) } { "Sheet for the vet" } }
                 }

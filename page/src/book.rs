@@ -1,6 +1,7 @@
 //! The day book: a bird's days as a table, with the chart of her weight above it.
 
 use crate::{State, gather, say, shell, shell::Place};
+use advise::chart::Sheet;
 use axum::{
     extract::{Query, State as Extract},
     response::Response,
@@ -104,16 +105,25 @@ pub fn usual_span(asked: &Asked) -> Span {
 }
 
 /// The chart of a bird's weight in a span.
-pub fn chart(state: &State, bird: &Bird, span: Span, empty: bool) -> store::Result<String> {
+pub fn chart(state: &State, bird: &Bird, span: Span, empty: bool) -> store::Result<Markup> {
     if empty {
-        return Ok(String::new());
+        return Ok(html! {});
     }
     let days = state.store().days(&bird.id, span)?;
     let links: Vec<Option<String>> =
         days.iter().map(|d| Some(format!("#d{}", d.at.format("%Y-%m-%d")))).collect();
     let mut of = bird.for_advice();
     of.units = gather::measures(state.store())?.of_bird(bird);
-    Ok(advise::chart::weight(&of, &days, &links, &gather::advice_settings(state.store())?))
+    let settings = gather::advice_settings(state.store())?;
+    Ok(both(|sheet| advise::chart::weight(&of, &days, &links, &settings, sheet)))
+}
+
+/// A chart drawn for the desk and paper, and once more for the hand; the style sheet shows one of them.
+pub fn both(draw: impl Fn(Sheet) -> String) -> Markup {
+    html! {
+        figure.chart.at-desk { (PreEscaped(draw(Sheet::Desk))) }
+        figure.chart.in-hand { (PreEscaped(draw(Sheet::Hand))) }
+    }
 }
 
 fn draw(
@@ -122,25 +132,41 @@ fn draw(
     asked: &Asked,
     span: Span,
     rows: &[Row],
-    chart: &str,
+    chart: &Markup,
     units: Units,
 ) -> Markup {
     let date = |m: Option<store::Moment>| m.map(|m| m.format("%Y-%m-%d").to_string()).unwrap_or_default();
     html! {
-        header { h1 { "Day book" } p { (bird.details.name) @if let Some(gone) = bird.gone { ", " (gone) } } }
-        form.leaf method="get" action="/book" {
-            div.fields {
-                (pick(birds, &bird.id))
-                div { label for="from" { "From" } input #from name="from" type="date" value=(date(span.from)); }
-                div { label for="to" { "To" } input #to name="to" type="date" value=(asked.to.clone().unwrap_or_default()); }
+        header { h1 { "Day book" } p { (bird.details.name) @if let Some(gone) = bird.gone { ", " (gone) } ", " (days_words(span)) } }
+        details.leaf.ask open[rows.is_empty()] {
+            summary { @if birds.len() > 1 { "Another bird, other days" } @else { "Other days" } }
+            form method="get" action="/book" {
+                div.fields {
+                    (pick(birds, &bird.id))
+                    div { label for="from" { "From" } input #from name="from" type="date" value=(date(span.from)); }
+                    div { label for="to" { "To" } input #to name="to" type="date" value=(asked.to.clone().unwrap_or_default()); }
+                }
+                div.acts { button.main { "Show" } }
             }
-            div.acts { button.main { "Show" } a.press href={ "/reports/day-book?bird=" (bird.id) } { "To print" } a.press href={ "/birds/" (bird.id) } { "The bird" } }
         }
         @if rows.is_empty() {
             (shell::empty("No confirmed days in this span", html! { p { "A day appears here once something of it is confirmed. " a href="/confirm" { "See what waits" } ", or choose an earlier first day above." } }))
         } @else {
-            div.leaf { figure.chart { (PreEscaped(chart)) } (table(rows, units)) }
+            div.leaf { (chart) (table(rows, units))
+                div.acts.noprint { a.press href={ "/birds/" (bird.id) } { (bird.details.name) } a.press href={ "/reports/day-book?bird=" (bird.id) } { "To print" } } }
         }
+    }
+}
+
+/// Says a span in words: "the last four weeks", "1 Oct 2026 to 3 Nov 2026".
+fn days_words(span: Span) -> String {
+    let day = |m: store::Moment| m.format("%-d %b %Y").to_string();
+    let last = span.to.and_then(|m| m.checked_sub_days(Days::new(1))).map(day);
+    match (span.from, last) {
+        (Some(from), Some(last)) => format!("{} to {last}", day(from)),
+        (Some(from), None) => format!("since {}", day(from)),
+        (None, Some(last)) => format!("until {last}"),
+        (None, None) => "all days".into(),
     }
 }
 

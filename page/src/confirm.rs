@@ -47,6 +47,7 @@ pub async fn page(Extract(state): Extract<State>, Query(asked): Query<Asked>) ->
             cards: store.waiting(0, CARDS)?,
             undoable: store.undoable(1)?.into_iter().next(),
             busy: counts.jobs,
+            held: state.shared.workshop.held(),
             failed: counts.failed,
             waiting: counts.waiting as usize,
             today: gather::today(),
@@ -66,6 +67,7 @@ struct View {
     cards: Vec<Card>,
     undoable: Option<Undoable>,
     busy: u64,
+    held: bool,
     failed: u64,
     waiting: usize,
     today: NaiveDate,
@@ -96,19 +98,16 @@ impl View {
                 li.call.good { (crate::ring::enamel("vert")) div { strong data-news { (if n == 1 { "Taken in: 1 original is".into() } else { format!("Taken in: {n} originals are") }) " safe on this machine." } } }
             }
             @if let Some(last) = &self.undoable {
-                li.call.good {
+                li.call.good.act {
                     (crate::ring::enamel("vert"))
                     div {
-                        strong data-news { (say::capital(&last.what)) }
-                        p { (last.by) ", " (say::moment(last.at, self.today)) }
+                        div { strong data-news { (say::capital(&last.what)) } p { (last.by) ", " (say::moment(last.at, self.today)) } }
                         form method="post" action="/undo" data-quick { input type="hidden" name="act" value=(last.act.0); button data-key="undo" { (icon("M9 7L4 12l5 5M4 12h10a6 6 0 0 1 6 6")) "Undo" } }
                     }
                 }
             }
             @if let (Some(heard), Some(means)) = (&self.asked.heard, &self.asked.means) { (remember(heard, means)) }
-            @if self.busy > 0 {
-                li.call.look data-busy { (crate::ring::enamel("azure")) div { strong { (self.busy) " being read now" } p { "What is found in them appears here by itself." } } }
-            }
+            @if self.busy > 0 { (shell::reading(self.busy, self.held)) }
             @if self.failed > 0 {
                 li.call.warn { (crate::ring::enamel("or")) div { strong { (self.failed) " could not be read" } p { "The originals are safe. " a href="/evidence" { "See which, and why" } } } }
             }
@@ -157,7 +156,7 @@ impl View {
                     span.kind { (say::title(&entry.value)) @if let Some(bird) = &entry.bird { ", " (bird) } }
                 }
                 p.figure { (say::value(&entry.value, units)) }
-                @if let Some(net) = &waiting.net { p.small { "Scale " (say::mass(net.read_g, units)) ", less " (say::mass(net.furniture_g, units)) " worn: the bird " (say::mass(net.bird_g, units)) } }
+                @if let Some(net) = &waiting.net { p.small { "Scale " (say::mass(net.read_g, units)) ", less " (say::worn(net.furniture_g, units)) " worn: the bird " (say::mass(net.bird_g, units)) } }
                 @if !entry.quote.is_empty() { blockquote { "“" (entry.quote) "”" } }
                 p.small { (say::capital(say::sureness(entry.confidence)))
                     @if at_differs(card, entry) { ", for " (say::moment(entry.at, self.today)) }
@@ -182,11 +181,11 @@ impl View {
                     button.main.grow data-key="confirm" aria-label={ (if differs { "Keep what I said: " } else { "Confirm " }) (what) } { (icon("M4 13l5 5L20 6")) @if differs { "Keep what I said" } @else { "Confirm" } }
                 }
                 @if let (Some(note), Some((from, to))) = (&card.note, quote::heard_at(card, entry)) {
-                    button.hear type="button" data-js hidden data-src={ "/sound/" (note.id) } data-from=(from) data-to=(to) aria-label={ "Hear “" (entry.quote) "”" } { (icon("M5 9v6h4l5 4V5L9 9zM17 9a4 4 0 0 1 0 6")) "Hear" }
+                    button.hear.side type="button" data-js hidden data-src={ "/sound/" (note.id) } data-from=(from) data-to=(to) aria-label={ "Hear “" (entry.quote) "”" } { (icon("M5 9v6h4l5 4V5L9 9zM17 9a4 4 0 0 1 0 6")) "Hear" }
                     noscript { audio controls preload="none" src={ "/sound/" (note.id) "#t=" (from) "," (to) } {} }
                 }
                 form method="post" action={ "/confirm/entry/" (id) "/reject" } data-quick {
-                    button.no data-key="reject" aria-label={ "Reject " (what) } { (icon("M6 6l12 12M18 6L6 18")) "Reject" }
+                    button.no.side data-key="reject" aria-label={ "Reject " (what) } { (icon("M6 6l12 12M18 6L6 18")) "Reject" }
                 }
             }
             details open[open] {
@@ -434,6 +433,7 @@ async fn again(state: State, id: EntryId, why: String) -> Response {
             cards: store.waiting(0, CARDS)?,
             undoable: None,
             busy: counts.jobs,
+            held: state.shared.workshop.held(),
             failed: counts.failed,
             waiting: counts.waiting as usize,
             today: gather::today(),

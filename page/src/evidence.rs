@@ -89,7 +89,7 @@ fn taken_words(taken: TakenSource) -> &'static str {
 fn note_line(note: &Note, today: NaiveDate) -> Markup {
     html! {
         details {
-            summary { (say::capital(&say::moment(note.at, today))) @if note.stage != Stage::Drafted { span.flag { (stage_words(note.stage)) } } }
+            summary { span.head { strong { (say::capital(&say::moment(note.at, today))) } @if let Some(text) = &note.text { span.first { (text) } } @if note.stage != Stage::Drafted { span.flag { (stage_words(note.stage)) } } } }
             @if let Some(text) = &note.text { p.said { (text) } }
             @if let Some(why) = &note.trouble { p { strong { (why) } } (again("note", note.id.as_str())) }
             @if note.evidence.is_some() { audio controls preload="none" src={ "/sound/" (note.id) } aria-label="The note" {} }
@@ -101,7 +101,7 @@ fn note_line(note: &Note, today: NaiveDate) -> Markup {
 fn photo_line(photo: &Photo, today: NaiveDate) -> Markup {
     html! {
         details {
-            summary { (say::capital(&say::moment(photo.at, today))) @if photo.stage != Stage::Drafted { span.flag { (stage_words(photo.stage)) } } }
+            summary { span.head { strong { (say::capital(&say::moment(photo.at, today))) } span.first { (reading_words(photo)) } @if photo.stage != Stage::Drafted { span.flag { (stage_words(photo.stage)) } } } }
             div.shown { figure { img src={ "/picture/" (photo.id) } alt="Photo of the scale" loading="lazy"; figcaption { (reading_words(photo)) } } }
             @if let Some(why) = &photo.trouble { p { strong { (why) } } (again("photo", photo.id.as_str())) }
             p { a href={ "/evidence/photo/" (photo.id) } { "All of it" } @if photo.paired_with.is_none() { ", not paired with a weight" } }
@@ -273,7 +273,7 @@ fn entry_content(
                     }
                     p { a href={ "/evidence/note/" (note.id) } { "The whole note" } }
                 }
-                @if let Some(net) = &record.net { p { "Scale " (say::mass(net.read_g, units)) ", less " (say::mass(net.furniture_g, units)) " worn: " (say::mass(net.bird_g, units)) } }
+                @if let Some(net) = &record.net { p { "Scale " (say::mass(net.read_g, units)) ", less " (say::worn(net.furniture_g, units)) " worn: " (say::mass(net.bird_g, units)) } }
                 @if let Some(p) = &record.pairing {
                     div.shown { figure { img src={ "/picture/" (p.photo.id) } alt="The photo beside the weight"; figcaption { a href={ "/evidence/photo/" (p.photo.id) } { (reading_words(&p.photo)) } @if p.by_hand { ", paired by hand" } } } }
                 }

@@ -11,9 +11,12 @@ use chrono::{Days, FixedOffset, Local, NaiveDate};
 use note::{Advice, BirdId, Day, Units};
 use std::{
     collections::HashMap,
-    sync::{Arc, Mutex},
+    sync::{
+        Arc, Mutex,
+        atomic::{AtomicU64, Ordering},
+    },
 };
-use store::{Bird, LastWeight, Moment, Span, Store, StoreError};
+use store::{Bird, LastWeight, Moment, Span, Store, StoreError, Written};
 
 /// How far back the advice looks, days; what is older has faded from every model.
 const ADVICE_DAYS: u64 = 500;
@@ -132,9 +135,29 @@ impl Now {
     }
 }
 
-/// Advice worked out before, good until the journal grows.
+/// How each bird stood when it was last worked out. It is good until something is written of that bird, the
+/// weather or a setting of the advice changes, or another day begins.
 #[derive(Debug, Default)]
-pub struct Cache(Mutex<HashMap<BirdId, (u64, Known)>>);
+pub struct Cache {
+    known: Mutex<HashMap<BirdId, (Mark, Known)>>,
+    worked_out: AtomicU64,
+}
+
+impl Cache {
+    /// How often a bird was worked out, for tests.
+    pub fn worked_out(&self) -> u64 {
+        self.worked_out.load(Ordering::Relaxed)
+    }
+}
+
+/// What a bird's standing was worked out from.
+#[derive(Clone, Debug, PartialEq)]
+struct Mark {
+    written: u64,
+    weather: (u64, u64),
+    settings: Arc<advise::Settings>,
+    today: NaiveDate,
+}
 
 #[derive(Clone, Debug)]
 struct Known {
@@ -143,33 +166,55 @@ struct Known {
     advice: Option<Arc<Advice>>,
 }
 
-/// Works out how a bird stands, or remembers it.
-pub fn bird_now(state: &State, bird: Bird) -> Result<Now, StoreError> {
-    let lines = state.store().counts()?.journal_lines;
-    bird_at(state, bird, lines, &advice_settings(state.store())?)
+/// Looks up birds' standing at one moment of the record.
+struct Standing<'a> {
+    state: &'a State,
+    written: Written,
+    settings: Arc<advise::Settings>,
+    today: NaiveDate,
 }
 
-fn bird_at(state: &State, bird: Bird, lines: u64, settings: &advise::Settings) -> Result<Now, StoreError> {
-    let lock = || state.shared.advice.0.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
-    let known = lock().get(&bird.id).filter(|(at, _)| *at == lines).map(|(_, known)| known.clone());
-    let known = match known {
-        Some(known) => known,
-        None => {
-            let store = state.store();
-            let since = now().checked_sub_days(Days::new(ADVICE_DAYS));
-            let days = store.days(&bird.id, Span { from: since, to: None })?;
-            let advice = advise::advise(&bird.for_advice(), &days, settings).ok().map(Arc::new);
-            let known = Known { last: store.last_weight(&bird.id)?, day: days.last().cloned(), advice };
-            lock().insert(bird.id.clone(), (lines, known.clone()));
-            known
-        }
-    };
-    Ok(Now { bird, last: known.last, day: known.day, advice: known.advice })
+impl<'a> Standing<'a> {
+    fn now(state: &'a State) -> Result<Self, StoreError> {
+        let settings = Arc::new(advice_settings(state.store())?);
+        Ok(Self { state, written: state.store().written()?, settings, today: today() })
+    }
+
+    /// Works out how a bird stands, or remembers it.
+    fn of(&self, bird: Bird) -> Result<Now, StoreError> {
+        let cache = &self.state.shared.advice;
+        let lock = || cache.known.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        let mark = Mark {
+            written: self.written.birds.get(&bird.id).copied().unwrap_or_default(),
+            weather: self.written.weather,
+            settings: self.settings.clone(),
+            today: self.today,
+        };
+        let known = lock().get(&bird.id).filter(|(at, _)| *at == mark).map(|(_, known)| known.clone());
+        let known = match known {
+            Some(known) => known,
+            None => {
+                let store = self.state.store();
+                let since = now().checked_sub_days(Days::new(ADVICE_DAYS));
+                let days = store.days(&bird.id, Span { from: since, to: None })?;
+                let advice = advise::advise(&bird.for_advice(), &days, &self.settings).ok().map(Arc::new);
+                let known = Known { last: store.last_weight(&bird.id)?, day: days.last().cloned(), advice };
+                cache.worked_out.fetch_add(1, Ordering::Relaxed);
+                lock().insert(bird.id.clone(), (mark, known.clone()));
+                known
+            }
+        };
+        Ok(Now { bird, last: known.last, day: known.day, advice: known.advice })
+    }
+}
+
+/// Works out how a bird stands, or remembers it.
+pub fn bird_now(state: &State, bird: Bird) -> Result<Now, StoreError> {
+    Standing::now(state)?.of(bird)
 }
 
 /// Every bird that is here, as she stands now.
 pub fn birds_now(state: &State) -> Result<Vec<Now>, StoreError> {
-    let lines = state.store().counts()?.journal_lines;
-    let settings = advice_settings(state.store())?;
-    state.store().birds()?.into_iter().map(|bird| bird_at(state, bird, lines, &settings)).collect()
+    let standing = Standing::now(state)?;
+    state.store().birds()?.into_iter().map(|bird| standing.of(bird)).collect()
 }

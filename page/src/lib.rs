@@ -28,6 +28,7 @@ mod shell;
 mod today;
 mod words;
 
+pub use gather::advice_settings;
 pub use guard::Door;
 pub use lan::{Tls, home_address};
 pub use pair::qr_text;
@@ -62,6 +63,34 @@ pub struct Told {
     pub place: Option<Place>,
 }
 
+/// A report to be printed.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Report {
+    /// Every day with all that was noted.
+    DayBook,
+    /// One bird on one page.
+    Vet,
+    /// Identity, papers, equipment, dated events.
+    Inspector,
+}
+
+/// What is to be printed.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Order {
+    /// Which report.
+    pub report: Report,
+    /// Of which bird; of all when left out.
+    pub bird: Option<note::BirdId>,
+    /// First day; `None` for the first on record.
+    pub from: Option<chrono::NaiveDate>,
+    /// Last day, inside; `None` for today.
+    pub to: Option<chrono::NaiveDate>,
+    /// Whose record it is.
+    pub keeper: String,
+    /// What the keeper would ask the vet.
+    pub question: Option<String>,
+}
+
 /// Who does the work that the page only queues: hears notes, drafts entries, reads displays.
 ///
 /// Jobs are queued in the record under the kinds `hear` (a note with sound), `draft` (a typed note)
@@ -83,6 +112,25 @@ pub trait Workshop: Send + Sync + 'static {
     fn preview(&self, file: &Path) -> Option<Vec<u8>> {
         let _ = file;
         None
+    }
+
+    /// Prints a report as PDF.
+    ///
+    /// # Errors
+    /// A sentence for the keeper when it cannot be made.
+    fn print(&self, order: &Order) -> Result<Vec<u8>, String> {
+        let _ = order;
+        Err("No PDF can be made here; the page for reading can be printed by the browser".into())
+    }
+
+    /// Holds up the reading of what is queued after the piece in hand, or lets it go on.
+    fn hold(&self, held: bool) {
+        let _ = held;
+    }
+
+    /// Whether reading is held up.
+    fn held(&self) -> bool {
+        false
     }
 
     /// Asks to have a note read again, after the words that it knows have changed.
@@ -227,6 +275,11 @@ impl State {
         Self { shared: self.shared.clone(), door }
     }
 
+    /// How often a bird's standing was worked out since the start; it is remembered until the bird changes.
+    pub fn worked_out(&self) -> u64 {
+        self.shared.advice.worked_out()
+    }
+
     pub(crate) fn store(&self) -> &Store {
         &self.shared.store
     }
@@ -268,6 +321,8 @@ pub fn router(state: State) -> Router {
         .route("/reports/day-book", get(report::day_book))
         .route("/reports/vet", get(report::vet))
         .route("/reports/inspector", get(report::inspector))
+        .route("/reports/{name}", get(report::pdf))
+        .route("/work", post(phone::hold))
         .route("/settings", get(settings::page).post(settings::change))
         .route("/settings/scale", post(settings::scale_check))
         .route("/settings/phone", post(pair::show_code))

@@ -4,11 +4,14 @@
 //! the record is in it. Birds' names come separately.
 
 use crate::{
-    State, gather, shell,
+    State, gather,
+    guard::{blocking, go},
+    shell,
     shell::{Frame, Place, icon},
 };
-use axum::{Json, extract::State as Extract, http::StatusCode, response::Response};
+use axum::{Form, Json, extract::State as Extract, http::StatusCode, response::Response};
 use maud::{Markup, html};
+use serde::Deserialize;
 
 /// Answers that home is here.
 pub async fn alive() -> StatusCode {
@@ -36,6 +39,22 @@ pub async fn waiting(Extract(state): Extract<State>) -> Result<Json<serde_json::
     Ok(Json(serde_json::json!({ "waiting": counts.waiting, "busy": counts.jobs, "failed": counts.failed })))
 }
 
+/// Whether reading is to be held up.
+#[derive(Debug, Deserialize)]
+pub struct Hold {
+    hold: String,
+}
+
+/// Holds up the reading of what is queued, or lets it go on.
+pub async fn hold(Extract(state): Extract<State>, Form(asked): Form<Hold>) -> Response {
+    let held = asked.hold == "yes";
+    let workshop = state.shared.workshop.clone();
+    match blocking(move || workshop.hold(held)).await {
+        Ok(()) => go("/confirm"),
+        Err(answer) => answer,
+    }
+}
+
 /// The recorder.
 pub async fn note() -> Markup {
     let frame = Frame { place: Place::Note, title: "Speak a note".into(), waiting: 0 };
@@ -46,17 +65,15 @@ pub async fn note() -> Markup {
             div.desk {
                 section.leaf.record aria-label="Recorder" {
                     button.rec #rec type="button" aria-pressed="false" hidden data-js {
-                        svg viewBox="0 0 200 200" aria-hidden="true" focusable="false" { circle.outer cx="100" cy="100" r="96" {} path.level #level d="" {} circle.inner cx="100" cy="100" r="70" {} }
+                        svg viewBox="0 0 200 200" aria-hidden="true" focusable="false" { circle.outer cx="100" cy="100" r="96" {} path.level #level d="" {} circle.inner cx="100" cy="100" r="74" {} }
                         span { "Speak" }
+                        b.clock #clock aria-hidden="true" { "0:00" }
                     }
-                    div.clock #clock hidden data-js aria-hidden="true" { "0:00" }
                     p #deaf role="alert" hidden {}
-                    label.tickbox hidden data-js { input #free type="checkbox"; "Hands free: starts when you speak, ends when you are quiet" }
-                    div.fields hidden data-js {
-                        div { label for="bird" { "Bird in hand" } select #bird { option value="" { "as said in the note" } } }
-                    }
                     input.aside #photo type="file" accept="image/*" capture="environment" multiple hidden data-js;
-                    label.press hidden data-js for="photo" { (icon("M4 7h4l2-3h4l2 3h4v12H4zM12 10a3 3 0 1 0 .01 0")) "Photograph the scale" }
+                    label.press.wide-press hidden data-js for="photo" { (icon("M4 7h4l2-3h4l2 3h4v12H4zM12 10a3 3 0 1 0 .01 0")) "Photograph the scale" }
+                    label.tickbox hidden data-js { input #free type="checkbox"; "Hands free: starts when you speak, ends when you are quiet" }
+                    div.across hidden data-js { label for="bird" { "Bird in hand" } select #bird { option value="" { "as said in the note" } } }
                     p.home-state #home role="status" hidden data-js {}
                     details hidden data-js data-fallback {
                         summary { "A recording, or written words" }
@@ -72,8 +89,9 @@ pub async fn note() -> Markup {
                         button.main { "Send" }
                     }
                 }
-                section.leaf hidden data-js aria-label="On this phone" {
-                    h2 { "On this phone" }
+                section.leaf hidden data-js aria-label="Kept here" {
+                    h2 { "Kept here" }
+                    button #hold type="button" aria-pressed="false" hidden { "Stop sending" }
                     p #none { "Nothing waits. What you speak or photograph is kept here first, and let go only when home has it on its disk." }
                     ul.queue #queue {}
                 }

@@ -1,24 +1,49 @@
 //! Reports as pages made to be printed: day book, sheet for the vet, sheet for the inspector.
 //!
-//! Absent: PDF files; the browser's own print makes one.
+//! Absent: how a PDF is set; the workshop prints it.
 
 use crate::{
-    State,
+    Order, Report, State,
     book::{self, Asked},
     gather,
-    guard::told,
+    guard::{Hand, told},
     say, shell,
     shell::Place,
 };
 use axum::{
-    extract::{Query, State as Extract},
-    http::StatusCode,
-    response::Response,
+    Extension,
+    extract::{Path, Query, State as Extract},
+    http::{StatusCode, header},
+    response::{IntoResponse, Response},
 };
-use chrono::Days;
-use maud::{Markup, PreEscaped, html};
+use chrono::{Days, NaiveDate};
+use maud::{Markup, html};
 use note::{BirdId, Kind, Units, Value};
+use serde::Deserialize;
+use std::collections::BTreeMap;
 use store::{Bird, Record, Span, State as Standing};
+
+/// Days that a report tells of when none are asked for.
+const USUAL_DAYS: u64 = 28;
+/// The same for the vet's sheet: long enough to see a trend.
+const VET_DAYS: u64 = 42;
+
+/// What each report is called, where it opens, and what is in it.
+const REPORTS: &[(&str, Report, &str, &str)] = &[
+    (
+        "day-book",
+        Report::DayBook,
+        "Day book",
+        "Every day with weights, food, flying, remarks, photo proof with times and hashes; corrections shown as corrections.",
+    ),
+    ("vet", Report::Vet, "Sheet for the vet", "One bird on one page: trend, food, signs, dates."),
+    (
+        "inspector",
+        Report::Inspector,
+        "Sheet for the inspector",
+        "Identity, ring or chip, origin, permits, equipment and scale checks, dated events. Local forms and local law decide what must be shown.",
+    ),
+];
 
 /// Offers the reports.
 pub async fn page(Extract(state): Extract<State>) -> Result<Markup, Response> {
@@ -26,31 +51,30 @@ pub async fn page(Extract(state): Extract<State>) -> Result<Markup, Response> {
         Ok((gather::frame(state.store(), Place::Reports, "Reports")?, state.store().all_birds()?))
     })
     .await?;
-    let Some(first) = birds.first().map(|b| b.id.clone()) else {
+    if birds.is_empty() {
         return Ok(shell::page(
             &frame,
-            html! { header { h1 { "Reports" } } (shell::empty("No bird yet", html! { p { "Reports are made of confirmed days: a day book, a sheet for the vet, a sheet for the inspector." } })) },
+            html! { header { h1 { "Reports" } } (shell::empty("No bird yet", html! { p { "Reports are made of confirmed days: a day book, a sheet for the vet, a sheet for the inspector." } p { a.press.main href="/birds/new" { "Enter a bird" } } })) },
         ));
-    };
+    }
     Ok(shell::page(
         &frame,
         html! {
-            header { h1 { "Reports" } p { "Each opens as a page made to be printed, or kept as a PDF by the browser’s own print." } }
-            div.pair {
-                @for (action, title, what) in [
-                    ("/reports/day-book", "Day book", "Every day with weights, food, flying, remarks, photo proof with times and hashes; corrections shown as corrections."),
-                    ("/reports/vet", "Sheet for the vet", "One page: trend, food, signs, dates."),
-                    ("/reports/inspector", "Sheet for the inspector", "Identity, ring or chip, origin, permits, equipment and scale checks, dated events."),
-                ] {
-                    form.leaf method="get" action=(action) {
+            header { h1 { "Reports" } p { "As a PDF to send or keep, or as a page to read and print." } }
+            form method="get" action="/reports/day-book" {
+                div.leaf { div.fields {
+                    div { label for="bird" { "Bird" } select #bird name="bird" { option value="" { "every bird" } @for b in &birds { option value=(b.id) { (b.details.name) @if b.gone.is_some() { " (gone)" } } } } }
+                    div { label for="from" { "From" } input #from name="from" type="date"; }
+                    div { label for="to" { "To" } input #to name="to" type="date"; }
+                } p.small { "Left empty, the last four weeks; the vet’s sheet shows six." } }
+                @for (name, _, title, what) in REPORTS {
+                    section.leaf {
                         h2 { (title) } p { (what) }
-                        div.fields {
-                            @let id = action.trim_start_matches("/reports/");
-                            div { label for={ (id) "-b" } { "Bird" } select id={ (id) "-b" } name="bird" { @for b in &birds { option value=(b.id) selected[b.id == first] { (b.details.name) @if b.gone.is_some() { " (gone)" } } } } }
-                            div { label for={ (id) "-f" } { "From" } input id={ (id) "-f" } name="from" type="date"; }
-                            div { label for={ (id) "-t" } { "To" } input id={ (id) "-t" } name="to" type="date"; }
+                        @if *name == "vet" { label for="question" { "What you would ask" } input #question name="question" maxlength="500" autocomplete="off"; }
+                        div.acts {
+                            button.main.grow formaction={ "/reports/" (name) ".pdf" } aria-label={ (title) ", PDF" } { "PDF" }
+                            button.grow formaction={ "/reports/" (name) } aria-label={ (title) ", to read" } { "To read" }
                         }
-                        button.main { "Open" }
                     }
                 }
             }
@@ -58,12 +82,89 @@ pub async fn page(Extract(state): Extract<State>) -> Result<Markup, Response> {
     ))
 }
 
+/// What a PDF is asked for with.
+#[derive(Debug, Default, Deserialize)]
+pub struct Ordered {
+    #[serde(default)]
+    bird: String,
+    #[serde(default)]
+    from: String,
+    #[serde(default)]
+    to: String,
+    #[serde(default)]
+    question: String,
+}
+
+/// Sends a report as PDF.
+pub async fn pdf(
+    Extract(state): Extract<State>,
+    Extension(hand): Extension<Hand>,
+    Path(name): Path<String>,
+    Query(asked): Query<Ordered>,
+) -> Response {
+    let kind = name.strip_suffix(".pdf").and_then(|name| REPORTS.iter().find(|r| r.0 == name));
+    let Some((name, report, title, _)) = kind else {
+        return told(StatusCode::NOT_FOUND, "There is no such report");
+    };
+    let mut days = [None, None];
+    for (day, text) in days.iter_mut().zip([asked.from.trim(), asked.to.trim()]) {
+        if !text.is_empty() {
+            *day = NaiveDate::parse_from_str(text, "%Y-%m-%d").ok();
+            if day.is_none() {
+                return told(StatusCode::UNPROCESSABLE_ENTITY, &format!("“{text}” is no date"));
+            }
+        }
+    }
+    let [from, to] = days;
+    // Empty means the usual span, as on the page to read.
+    let last = to.unwrap_or_else(gather::today);
+    let usual = if *report == Report::Vet { VET_DAYS } else { USUAL_DAYS };
+    let from = from.or_else(|| last.checked_sub_days(Days::new(usual)));
+    if from.is_some_and(|from| from > last) {
+        return told(StatusCode::UNPROCESSABLE_ENTITY, "The first day comes after the last");
+    }
+    let bird = Some(asked.bird.trim()).filter(|id| !id.is_empty()).map(BirdId::new);
+    if *report == Report::Vet && bird.is_none() {
+        return told(StatusCode::UNPROCESSABLE_ENTITY, "The vet’s sheet is for one bird: choose which");
+    }
+    let question = Some(asked.question.trim().to_owned()).filter(|q| !q.is_empty());
+    let order = Order {
+        report: *report,
+        bird: bird.clone(),
+        from,
+        to: Some(last),
+        keeper: hand.who.keeper,
+        question,
+    };
+    let made = gather::on(&state, move |state| {
+        let of = bird.map(|id| state.store().bird(&id)).transpose()?.map(|b| b.details.name);
+        Ok((of, state.shared.workshop.print(&order)))
+    })
+    .await;
+    match made {
+        Ok((of, Ok(bytes))) => {
+            let of: String = of
+                .map(|of| of.chars().filter(|c| c.is_ascii_alphanumeric()).collect::<String>())
+                .filter(|of| !of.is_empty())
+                .map(|of| format!("{of}-"))
+                .unwrap_or_default();
+            let file = format!("inline; filename=\"{of}{name}-{last}.pdf\"");
+            (
+                [(header::CONTENT_TYPE, "application/pdf".to_owned()), (header::CONTENT_DISPOSITION, file)],
+                bytes,
+            )
+                .into_response()
+        }
+        Ok((_, Err(why))) => told(StatusCode::INTERNAL_SERVER_ERROR, &format!("{title}: {why}")),
+        Err(answer) => answer,
+    }
+}
+
 struct Sheet {
     bird: Bird,
-    span: Span,
     records: Vec<Record>,
     units: Units,
-    chart: String,
+    chart: Markup,
 }
 
 async fn sheet(
@@ -71,24 +172,31 @@ async fn sheet(
     asked: Asked,
     title: &'static str,
     usual_days: u64,
-    draw: impl FnOnce(&State, &Sheet) -> store::Result<Markup> + Send + 'static,
+    draw: impl Fn(&State, &Sheet) -> store::Result<Markup> + Send + 'static,
 ) -> Result<Markup, Response> {
-    let Some(id) = asked.bird.clone().map(BirdId::new) else {
-        return Err(told(StatusCode::UNPROCESSABLE_ENTITY, "Choose a bird for the report"));
-    };
+    let id = asked.bird.clone().filter(|id| !id.is_empty()).map(BirdId::new);
     let (frame, content) = gather::on(state, move |state| {
         let store = state.store();
-        let bird = store.bird(&id)?;
+        let birds = match &id {
+            Some(id) => vec![store.bird(id)?],
+            None => store.all_birds()?,
+        };
         let given = gather::span(asked.from.as_deref().filter(|t| !t.is_empty()), asked.to.as_deref().filter(|t| !t.is_empty()));
-        let span = if given.from.is_none() && usual_days > 0 { Span { from: gather::now().checked_sub_days(Days::new(usual_days)), ..given } } else { given };
-        let records = store.records(&bird.id, span)?;
-        let chart = book::chart(state, &bird, span, records.is_empty())?;
-        let units = gather::measures(store)?.of_bird(&bird);
-        let sheet = Sheet { bird, span, records, units, chart };
+        let span = if given.from.is_none() { Span { from: given.to.unwrap_or_else(gather::now).checked_sub_days(Days::new(usual_days)), ..given } } else { given };
+        let whose = match birds.as_slice() { [one] => one.details.name.clone(), all => say::count(all.len(), "bird") };
+        let (measures, alone) = (gather::measures(store)?, birds.len() == 1);
+        let mut sheets = Vec::new();
+        for bird in birds {
+            let records = store.records(&bird.id, span)?;
+            let chart = book::chart(state, &bird, span, records.is_empty())?;
+            let units = measures.of_bird(&bird);
+            let sheet = Sheet { bird, records, units, chart };
+            sheets.push(html! { div.leaf.print { @if !alone { h2.whose { (sheet.bird.details.name) } } (draw(state, &sheet)?) } });
+        }
         let content = html! {
-            header { h1 { (title) ": " (sheet.bird.details.name) } p { (span_words(sheet.span)) ", printed " (say::date(gather::today())) } }
-            div.acts.noprint { button type="button" data-print { "Print" } a.press href="/reports" { "Other reports" } }
-            div.leaf.print { (draw(state, &sheet)?) }
+            header { h1 { (title) ": " (whose) } p { (span_words(span)) ", printed " (say::date(gather::today())) } }
+            div.acts.noprint { button.main type="button" data-print data-js hidden { "Print" } a.press href="/reports" { "Other reports" } }
+            @for sheet in &sheets { (sheet) }
         };
         Ok((gather::frame(store, Place::Reports, title)?, content))
     })
@@ -111,12 +219,12 @@ pub async fn day_book(
     Extract(state): Extract<State>,
     Query(asked): Query<Asked>,
 ) -> Result<Markup, Response> {
-    sheet(&state, asked, "Day book", 0, |_, sheet| {
+    sheet(&state, asked, "Day book", USUAL_DAYS, |_, sheet| {
         let rows = book::rows(sheet.records.clone());
         let corrected: Vec<&Record> = sheet.records.iter().filter(|r| r.proposed.is_some() && r.state == Standing::Confirmed).collect();
         let proven: Vec<&Record> = sheet.records.iter().filter(|r| r.pairing.is_some() && r.state == Standing::Confirmed).collect();
         Ok(html! {
-            figure.chart { (PreEscaped(&sheet.chart)) }
+            (sheet.chart)
             (book::table(&rows, sheet.units))
             @if !proven.is_empty() { section {
                 h2 { "Photo proof" }
@@ -133,7 +241,7 @@ pub async fn day_book(
 
 /// The sheet for the vet: one page.
 pub async fn vet(Extract(state): Extract<State>, Query(asked): Query<Asked>) -> Result<Markup, Response> {
-    sheet(&state, asked, "For the vet", 42, |state, sheet| {
+    sheet(&state, asked, "For the vet", VET_DAYS, |state, sheet| {
         let now = gather::bird_now(state, sheet.bird.clone())?;
         let events = state.store().bird_events(&sheet.bird.id)?;
         let rows = book::rows(sheet.records.clone());
@@ -145,9 +253,9 @@ pub async fn vet(Extract(state): Extract<State>, Query(asked): Query<Asked>) -> 
                 @if let Some(t) = advice.trend { "Trend " (say::mass(t.grams, units)) ", " (say::change(t.per_day_g, units)) " a day. " }
                 @for a in &advice.alerts { strong { (a.why) } " " }
             } }
-            figure.chart { (PreEscaped(&sheet.chart)) }
+            (sheet.chart)
             section { h2 { "Food, last ten days" } ul { @for row in rows.iter().take(10) { li { (say::date(row.day)) ": " (row.words(&[Kind::Food], units).join("; ")) @if row.words(&[Kind::Food], units).is_empty() { "not noted" } } } } }
-            section { h2 { "Signs and remarks" } @if signs.is_empty() { p { "None noted." } } ul { @for r in signs.iter().rev().take(30) { li { (say::date(r.entry.at.date_naive())) ": " (say::value(&r.entry.value, units)) @if !r.entry.quote.is_empty() { " (“" (r.entry.quote) "”)" } } } } }
+            section { h2 { "Signs and remarks" } @if signs.is_empty() { p { "None noted." } } ul { @for (what, days) in seen(&signs, units) { li { (what) ": " (days) } } } }
             section { h2 { "Vet and other events" } ul { @for e in events.iter().rev() { li { (say::date(e.at.date_naive())) ": " (e.kind) @if !e.text.is_empty() { ", " (e.text) } } } } }
             p.caution { "From the keeper’s own confirmed notes; weights are from the keeper’s scale. No finding of a vet is replaced by it." }
         })
@@ -155,12 +263,33 @@ pub async fn vet(Extract(state): Extract<State>, Query(asked): Query<Asked>) -> 
     .await
 }
 
+/// What was seen, each once with its days: a vet reads "keen" once, not on every day.
+fn seen(records: &[&Record], units: Units) -> Vec<(String, String)> {
+    let mut by_word: BTreeMap<String, Vec<NaiveDate>> = BTreeMap::new();
+    for r in records {
+        by_word.entry(say::value(&r.entry.value, units)).or_default().push(r.entry.at.date_naive());
+    }
+    let mut all: Vec<_> = by_word.into_iter().collect();
+    all.sort_by_key(|(_, days)| std::cmp::Reverse(days.iter().max().copied()));
+    all.into_iter()
+        .map(|(word, days)| {
+            let last = days.iter().max().copied().unwrap_or_default();
+            let words = if days.len() == 1 {
+                say::date(last)
+            } else {
+                format!("{} times, last on {}", days.len(), say::date(last))
+            };
+            (word, words)
+        })
+        .collect()
+}
+
 /// The sheet for the inspector, in general form.
 pub async fn inspector(
     Extract(state): Extract<State>,
     Query(asked): Query<Asked>,
 ) -> Result<Markup, Response> {
-    sheet(&state, asked, "For the inspector", 0, |state, sheet| {
+    sheet(&state, asked, "For the inspector", 3650, |state, sheet| {
         let store = state.store();
         let events = store.bird_events(&sheet.bird.id)?;
         let checks = store.scale_checks(20)?;

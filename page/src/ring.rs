@@ -61,6 +61,15 @@ impl Ring {
         })
     }
 
+    /// The verdict set in two lines: where the weight stands, and the band or floor it is set against.
+    pub fn standing(&self, units: Units) -> Markup {
+        let Some(words) = self.verdict(units) else {
+            return html! { p.verdict { "No band yet" } p.small { "It grows out of about ten answered flights." } };
+        };
+        let (head, band) = words.split_once(", ").unwrap_or((&words, ""));
+        html! { p.verdict { (head) @if !band.is_empty() { span.aside { ", " } span.set { (band) } } } }
+    }
+
     /// Draws the ring.
     pub fn draw(&self, units: Units) -> Markup {
         let (big, unit) = match self.grams {

@@ -17,6 +17,14 @@ pub fn mass(grams: f64, units: Units) -> String {
     }
 }
 
+/// Writes the mass of what a bird wears: no idle tenths.
+pub fn worn(grams: f64, units: Units) -> String {
+    match units {
+        Units::Metric => format!("{} g", trim(grams, 1)),
+        Units::Avoirdupois => avoirdupois(grams),
+    }
+}
+
 /// Writes a mass that was worked out, not weighed: whole grams, tenths only for small birds.
 pub fn about(grams: f64, units: Units) -> String {
     mass(if grams.abs() < SMALL_BIRD_G { grams } else { grams.round() }, units)

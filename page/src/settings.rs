@@ -35,7 +35,7 @@ pub async fn page(
                         div { label for="keeper" { "Your name" } input #keeper name="keeper" value=(text("keeper")?) maxlength="60" autocomplete="name"; }
                         div { label for="units" { "Units shown" } select #units name="units" { option value="each" selected[set.is_none()] { "as each bird is weighed" } option value="metric" selected[set == Some(Units::Metric)] { "grams, metres" } option value="avoirdupois" selected[set == Some(Units::Avoirdupois)] { "pounds, yards" } } }
                         @let window = text(store::PAIRING_MINUTES)?;
-                        div { label for="window" { "A photo belongs to a weight said within" } select #window name="window" { @for (value, words) in WINDOWS { option value=(value) selected[*value == window || (window.is_empty() && *value == "20")] { (words) } } } }
+                        div { label for="window" { "Photo and weight belong together within" } select #window name="window" { @for (value, words) in WINDOWS { option value=(value) selected[*value == window || (window.is_empty() && *value == "20")] { (words) } } } }
                     }
                     p.small { "Your name stands beside everything you confirm at this machine." }
                     button.main { "Keep" }

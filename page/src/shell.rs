@@ -160,7 +160,7 @@ pub fn page(frame: &Frame, content: Markup) -> Markup {
             body data-ear=(assets::ear_url()) {
                 a.skip href="#main" { "Skip to the page" }
                 (ring::hatches())
-                header.mast { a href="/" { (mark()) "Varvel" } }
+                header.mast { a href="/" { (mark()) span { "Varvel" } } }
                 nav.strap aria-label="Pages" {
                     ul {
                         @for link in LINKS {
@@ -226,6 +226,23 @@ pub fn call(severity: Severity, head: &str, why: &str) -> Markup {
         li class={ "call " (class) } {
             (ring::enamel(enamel))
             div { strong { (head) } p { (why) } }
+        }
+    }
+}
+
+/// Says how much is being read now, with the button that holds it up or lets it go on.
+pub fn reading(busy: u64, held: bool) -> Markup {
+    html! {
+        li.call.look.act data-busy {
+            (ring::enamel("azure"))
+            div {
+                div {
+                    strong { (busy) @if held { " held up" } @else { " being read now" } }
+                    @if held { p { "Nothing is read until you let it go on. The originals are safe." } }
+                    @else { p { "What is found in them appears here by itself." } progress aria-label="Being read" {} }
+                }
+                form method="post" action="/work" data-quick { button name="hold" value=(if held { "no" } else { "yes" }) { @if held { "Go on" } @else { "Hold" } } }
+            }
         }
     }
 }

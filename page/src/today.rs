@@ -12,13 +12,18 @@ use maud::{Markup, html};
 use note::{Alert, Ration, Severity, Units};
 use store::Counts;
 
+/// Birds shown at length; the rest stand one to a line.
+const CARDS: usize = 12;
+
 /// Shows the day.
 pub async fn page(Extract(state): Extract<State>) -> Result<Markup, Response> {
     let (frame, view) = gather::on(&state, |state| {
         let store = state.store();
+        let mut birds = gather::birds_now(state)?;
+        by_need(&mut birds);
         let view = View {
             measures: gather::measures(store)?,
-            birds: gather::birds_now(state)?,
+            birds,
             counts: store.counts()?,
             scales: store.scale_warnings()?,
             today: gather::today(),
@@ -45,7 +50,9 @@ impl View {
             @if self.birds.is_empty() { (first_bird()) } @else {
                 @let calls = self.calls();
                 @if !calls.is_empty() { ul.calls aria-label="What calls for a look" { @for call in &calls { (call) } } }
-                div.birds { @for bird in &self.birds { (card(bird, self.measures.of_bird(&bird.bird), self.today)) } }
+                @let (near, far) = self.birds.split_at(self.birds.len().min(CARDS));
+                div.birds { @for bird in near { (card(bird, self.measures.of_bird(&bird.bird), self.today)) } }
+                @if !far.is_empty() { section.leaf { (lines(far, &self.measures, "The others, by what calls for a look")) } }
                 p.caution { (advise::caution::GENERAL) }
             }
         }
@@ -59,10 +66,7 @@ impl View {
             calls.push(html! {
                 li.call.look {
                     (crate::ring::enamel("azure"))
-                    div {
-                        strong { (words) " wait" @if self.counts.waiting == 1 { "s" } " for your word" }
-                        p { "Nothing counts until you confirm it. " a href="/confirm" { "Look through and confirm" } }
-                    }
+                    div { strong { (words) " wait" @if self.counts.waiting == 1 { "s" } " for your word" } p { a href="/confirm" { "Look through and confirm" } } }
                 }
             });
         }
@@ -94,27 +98,58 @@ fn card(now: &Now, units: Units, today: NaiveDate) -> Markup {
     let who = describe(now);
     html! {
         section.leaf.bird aria-label=(bird.details.name) {
-            div.who { h2 { a href={ "/birds/" (bird.id) } { (bird.details.name) } } @if !who.is_empty() { p.small { (who) } } }
+            div.who {
+                h2 { a href={ "/birds/" (bird.id) } { (bird.details.name) } }
+                @if !who.is_empty() { p.small { (who) } }
+                @if now.last.is_some() { (ring.standing(units)) } @else { p.verdict { "Not weighed yet" } p { a href="/note" { "Speak her weight" } } }
+            }
             (ring.draw(units))
             div.rest {
-                @match (now.grams(), &now.last) {
-                    (Some(grams), Some(last)) => {
-                        p.verdict { (ring.verdict(units).unwrap_or_else(|| "No band yet: it grows out of about ten answered flights".into())) }
-                        p { span.fig { (say::mass(grams, units)) } ", " time datetime=(last.at.to_rfc3339()) { (say::moment(last.at, today)) }
-                            @if bird.details.furniture_g().is_some_and(|g| g > 0.0) { ", what is worn taken off" } }
-                    }
-                    _ => p.verdict { "Not weighed yet. " a href="/note" { "Speak her weight" } },
+                @if let (Some(grams), Some(last)) = (now.grams(), &now.last) {
+                    p { span.fig { (say::mass(grams, units)) } ", " time datetime=(last.at.to_rfc3339()) { (say::moment(last.at, today)) }
+                        @if bird.details.furniture_g().is_some_and(|g| g > 0.0) { ", what is worn taken off" }
+                        @if let Some(line) = now.day.as_ref().and_then(|day| flying(day, units)) { ". " (line) } "." }
                 }
-                @if let Some(day) = &now.day { @if let Some(line) = flying(day, units) { p { (line) } } }
                 @if let Some(advice) = &now.advice {
                     (alerts(advice.alerts.iter().filter(|a| a.severity > Severity::Look)))
-                    @if let Some(ration) = &advice.ration { (tonight(ration, units)) }
+                    @if let Some(ration) = &advice.ration { (tonight(ration, units, "h3")) }
                     (looks(&advice.alerts))
                     @if advice.alerts.iter().any(|a| a.severity == Severity::Stop) { p.caution { (advise::caution::STOP) } }
                 }
             }
         }
     }
+}
+
+/// Birds one to a line, for houses with many.
+pub fn lines(birds: &[Now], measures: &gather::Measures, caption: &str) -> Markup {
+    html! {
+        table.book {
+            caption { (caption) }
+            thead { tr { th scope="col" { "Bird" } th.nr scope="col" { "Weight" } th scope="col" { "Stands" } th scope="col" { "Tonight" } } }
+            tbody { @for now in birds {
+                @let units = measures.of_bird(&now.bird);
+                @let called = now.advice.as_ref().and_then(|a| a.alerts.iter().find(|a| a.severity > Severity::Look));
+                tr {
+                    th scope="row" { a href={ "/birds/" (now.bird.id) } { (now.bird.details.name) } }
+                    td.nr data-of="Weight" { div { @if let Some(grams) = now.grams() { (say::mass(grams, units)) } @else { "none yet" } } }
+                    td data-of="Stands" { div { @if let Some(a) = called { strong { (severity_word(a.severity)) ": " } (a.why) } @else { (now.ring().verdict(units).unwrap_or_else(|| "no band yet".into())) } } }
+                    td data-of="Tonight" { div { @if let Some(ration) = now.advice.as_ref().and_then(|a| a.ration.as_ref()) { (food(ration, units)) } @else { "not worked out" } } }
+                }
+            } }
+        }
+    }
+}
+
+/// Puts first what calls for a look, then goes by name.
+pub fn by_need(birds: &mut [Now]) {
+    let need = |now: &Now| {
+        now.advice
+            .as_ref()
+            .and_then(|a| a.alerts.iter().map(|a| a.severity).max())
+            .filter(|s| *s > Severity::Look)
+    };
+    birds.sort_by_key(|now| std::cmp::Reverse(need(now)));
 }
 
 /// Calls of a bird, one below the other.
@@ -158,14 +193,19 @@ fn flying(day: &note::Day, units: Units) -> Option<String> {
     (!parts.is_empty()).then(|| parts.join(", "))
 }
 
-/// Tonight's ration, what is expected of it, what held it, and the caution.
-pub fn tonight(ration: &Ration, units: Units) -> Markup {
+/// What to feed, in words.
+fn food(ration: &Ration, units: Units) -> String {
     let items: Vec<String> =
         ration.items.iter().map(|p| say::portion(&p.item, p.count, None, p.grams, units)).collect();
+    if items.is_empty() { "Nothing more".into() } else { items.join(" + ") }
+}
+
+/// Tonight's ration, what is expected of it, what held it, and the caution; `level` is its heading's.
+pub fn tonight(ration: &Ration, units: Units, level: &str) -> Markup {
     html! {
         div.tonight {
-            h3 { "Tonight" }
-            p.figure { @if items.is_empty() { "Nothing more" } @else { (items.join(" + ")) } }
+            @if level == "h2" { h2 { "Tonight" } } @else { h3 { "Tonight" } }
+            p.figure { (food(ration, units)) }
             p { "About " (say::trim(ration.kcal, 0)) " kcal, to weigh about " span.fig { (say::about(ration.expected_g, units)) }
                 " tomorrow (" (say::about(ration.low_g, units)) " to " (say::about(ration.high_g, units)) ")." }
             @if !ration.held_by.is_empty() { p { "Held by: " (ration.held_by.join("; ")) "." } }

@@ -28,7 +28,7 @@ pub fn run(args: Args, home: &Home) -> Result<ExitCode> {
         bail!("There is no bird called {name} in this record. Look at `varvel serve`, page Birds.");
     };
     let days = store.days(&bird.id, Span::ALL)?;
-    let advice = advise::advise(&bird.for_advice(), &days, &advise::Settings::default())?;
+    let advice = advise::advise(&bird.for_advice(), &days, &page::advice_settings(&store)?)?;
     println!("{}", serde_json::to_string_pretty(&advice)?);
     eprintln!("\n{}", advise::caution::GENERAL);
     Ok(ExitCode::SUCCESS)

@@ -5,10 +5,10 @@ use crate::paper;
 use crate::workshop::now;
 use anyhow::{Context as _, Result, bail};
 use chrono::{Days, NaiveDate};
-use report::{DayBook, InspectorSheet, Occasion, VetSheet};
+use report::Occasion;
 use std::path::PathBuf;
 use std::process::ExitCode;
-use store::{Bird, Span, Store};
+use store::Store;
 
 /// Writes the confirmed record as PDF, or as a page for print.
 #[derive(clap::Args)]
@@ -65,44 +65,12 @@ pub fn run(args: Args, home: &Home) -> Result<ExitCode> {
         None => store.all_birds()?,
     };
     let html = args.out.extension().is_some_and(|ending| ending.eq_ignore_ascii_case("html"));
-    let gather = |birds: &[Bird]| {
-        birds.iter().map(|bird| paper::bird(&store, bird, &occasion)).collect::<Result<Vec<_>>>()
+    let what = match args.what {
+        What::DayBook => page::Report::DayBook,
+        What::Vet => page::Report::Vet,
+        What::Inspector => page::Report::Inspector,
     };
-    let bytes = match args.what {
-        What::DayBook => {
-            let general = paper::weather(&store, &occasion)?;
-            let book = DayBook { birds: gather(&birds)?, general, seal: paper::seal(&store)?, occasion };
-            if html { report::day_book_html(&book).into_bytes() } else { report::day_book(&book)? }
-        }
-        What::Vet => {
-            let [bird] = birds.as_slice() else { bail!("The vet's sheet is for one bird: say which.") };
-            let days = store.days(&bird.id, Span::ALL)?;
-            let advice = advise::advise(&bird.for_advice(), &days, &advise::Settings::default()).ok();
-            let sheet = VetSheet {
-                record: paper::bird(&store, bird, &occasion)?,
-                trend: advice.as_ref().and_then(|advice| advice.trend),
-                flying: advice.and_then(|advice| advice.flying_weight),
-                question: args.question,
-                occasion,
-            };
-            if html { report::vet_sheet_html(&sheet).into_bytes() } else { report::vet_sheet(&sheet)? }
-        }
-        What::Inspector => {
-            let seal = paper::seal(&store)?;
-            let sheet = InspectorSheet {
-                birds: gather(&birds)?,
-                general: Vec::new(),
-                permits: Vec::new(),
-                seal,
-                occasion,
-            };
-            if html {
-                report::inspector_sheet_html(&sheet).into_bytes()
-            } else {
-                report::inspector_sheet(&sheet)?
-            }
-        }
-    };
+    let bytes = paper::print(&store, what, &birds, occasion, args.question, html)?;
     std::fs::write(&args.out, bytes).with_context(|| format!("{} cannot be written", args.out.display()))?;
     eprintln!("{} is written.", args.out.display());
     Ok(ExitCode::SUCCESS)

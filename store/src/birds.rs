@@ -3,7 +3,7 @@
 use crate::journal::Op;
 use crate::read::moment;
 use crate::{
-    Bird, BirdDetails, BirdEvent, BirdEventKind, LastWeight, Moment, Result, Store, StoreError, Who,
+    Bird, BirdDetails, BirdEvent, BirdEventKind, LastWeight, Moment, Result, Store, StoreError, Who, Written,
 };
 use note::{BirdId, RosterBird};
 use rusqlite::{Connection, OptionalExtension, Row};
@@ -126,6 +126,28 @@ impl Store {
             self.bird(id)?;
         }
         self.set_setting(IN_HAND, &serde_json::json!(id), who)
+    }
+
+    /// Returns a number for each bird that grows whenever something of that bird is written, and one that grows
+    /// with the weather, which belongs to no bird: who has worked something out can tell whether it still holds.
+    pub fn written(&self) -> Result<Written> {
+        self.read(|db| {
+            let mut rows = db.prepare_cached(
+                "SELECT id, (SELECT coalesce(max(seq), 0) FROM journal WHERE journal.bird = bird.id) FROM bird",
+            )?;
+            let birds = rows
+                .query_map([], |row| Ok((BirdId::new(row.get::<_, String>(0)?), row.get::<_, i64>(1)? as u64)))?
+                .collect::<rusqlite::Result<_>>()?;
+            // Whatever becomes of weather, its number or its last decision changes; a year of it is looked at.
+            let weather = db
+                .prepare_cached(
+                    "SELECT (SELECT count(*) FROM entry WHERE state = 'confirmed' AND kind = 'weather'),
+                        coalesce(max((SELECT max(seq) FROM decision WHERE decision.entry = said.id)), 0)
+                     FROM (SELECT id FROM entry WHERE state = 'confirmed' AND kind = 'weather' ORDER BY at_ms DESC LIMIT 500) AS said",
+                )?
+                .query_row([], |row| Ok((row.get::<_, i64>(0)? as u64, row.get::<_, i64>(1)? as u64)))?;
+            Ok(Written { birds, weather })
+        })
     }
 
     /// Returns the last confirmed weight of a bird.

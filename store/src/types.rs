@@ -652,6 +652,15 @@ pub struct Counts {
     pub jobs: u64,
 }
 
+/// How far what is written of each bird has grown; two that are alike mean that nothing changed.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Written {
+    /// By bird: the number of the last journal line about it.
+    pub birds: std::collections::HashMap<BirdId, u64>,
+    /// Confirmed weather: how much there is, and its last decision.
+    pub weather: (u64, u64),
+}
+
 /// A confirmed weight, for lists that need no more.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct LastWeight {

@@ -137,3 +137,34 @@ fn weather_of_the_date_and_signs_are_told() {
     assert_eq!(days[0].condition.as_ref().unwrap().len(), 1);
     assert_eq!(days[1].temperature_c, None);
 }
+
+#[test]
+fn what_is_written_of_a_bird_grows_with_hers_alone() {
+    let home = home();
+    let store = &home.store;
+    let when = "2026-03-01T08:00:00+00:00";
+    let (sedge_id, teal_id) =
+        (store.add_bird(bird("Sedge"), &ada()).unwrap(), store.add_bird(bird("Teal"), &ada()).unwrap());
+    let before = store.written().unwrap();
+    let id = store.enter(sedge(when, weight(640.0)), &ada()).unwrap();
+    let weighed = store.written().unwrap();
+    assert!(weighed.birds[&sedge_id] > before.birds[&sedge_id]);
+    assert_eq!((weighed.birds[&teal_id], weighed.weather), (before.birds[&teal_id], before.weather));
+
+    store.set_setting("units", &serde_json::json!("metric"), &ada()).unwrap();
+    assert_eq!(store.written().unwrap(), weighed, "what is no bird's changes no bird");
+
+    // Moved to another bird: both have changed.
+    let moved = Entry { bird: Some("Teal".into()), ..sedge(when, weight(640.0)) };
+    store.amend(&id, moved, "the other bird", &ada()).unwrap();
+    let after = store.written().unwrap();
+    assert!(
+        after.birds[&sedge_id] > weighed.birds[&sedge_id] && after.birds[&teal_id] > weighed.birds[&teal_id]
+    );
+    store.strike(&id, "not weighed at all", &ada()).unwrap();
+    assert!(store.written().unwrap().birds[&teal_id] > after.birds[&teal_id]);
+
+    let cold = Value::Weather(Weather { temperature_c: Some(-4.0), wind: None, sky: None });
+    store.enter(Entry { bird: None, ..sedge(when, cold) }, &ada()).unwrap();
+    assert_ne!(store.written().unwrap().weather, after.weather);
+}

@@ -14,7 +14,7 @@ async function write(page, words) {
 }
 const waiting = async (page) => (await (await page.request.get(house.desk + "/waiting.json")).json());
 async function read(page, count) {
-  await until(`${count} entries wait`, async () => (await waiting(page)).waiting === count, 60);
+  await until(`${count} entries wait`, async () => (await waiting(page)).waiting === count);
 }
 
 await story("a written note is kept, read, confirmed by touch, undone, and stands in the day book", async () => {
@@ -77,6 +77,42 @@ await story("without script: write, confirm and undo by plain forms", async () =
   await page.locator("button[data-key=undo]").click();
   must(await page.locator(".slip").count() === 1, "and taken back");
   await page.locator("button[data-key=reject]").click();
+});
+
+await story("a field is corrected, what it was taken for is offered to be remembered, kept, and forgotten", async () => {
+  const page = await (await chrome.newContext(phone)).newPage();
+  await write(page, "Sedge two chicks");
+  await read(page, 1);
+  await page.goto(house.desk + "/confirm");
+  const slip = page.locator(".slip");
+  await slip.locator("summary").tap();
+  await slip.getByLabel("Food", { exact: true }).fill("quail");
+  await slip.getByRole("button", { name: "Confirm as changed" }).tap();
+  const offer = page.locator(".call", { hasText: "Remember this?" });
+  await offer.waitFor();
+  must((await offer.textContent()).includes("take it to mean “quail”"), await offer.textContent());
+  await offer.getByRole("button", { name: "Remember", exact: true }).tap();
+  await offer.waitFor({ state: "detached" });
+  await page.goto(house.desk + "/words");
+  await page.locator("table.book td", { hasText: "quail" }).waitFor();
+  await page.getByRole("button", { name: /^Forget/ }).tap();
+  await page.getByText("No words learned yet").waitFor();
+  await page.goto(house.desk + "/book");
+  must(await page.locator("table.book").getByText("quail").first().isVisible(), "the corrected food stands in the day book");
+});
+
+await story("a report is printed as PDF, for one bird and for all; the vet's is for one", async () => {
+  const page = await (await chrome.newContext()).newPage();
+  const birds = (await (await page.request.get(house.desk + "/reports")).text()).match(/value="(b[0-9a-z]+)"/)[1];
+  for (const path of [`day-book.pdf?bird=${birds}`, "day-book.pdf?bird=&from=2020-01-01", `vet.pdf?bird=${birds}&question=Too+keen%3F`, "inspector.pdf"]) {
+    const answer = await page.request.get(`${house.desk}/reports/${path}`);
+    const body = await answer.body();
+    must(answer.status() === 200 && body.subarray(0, 5).toString() === "%PDF-", `${path}: ${answer.status()} ${body.subarray(0, 200)}`);
+  }
+  must((await page.request.get(house.desk + "/reports/vet.pdf")).status() === 422, "the vet's sheet wants a bird");
+  await page.goto(house.desk + "/reports");
+  await page.getByRole("button", { name: "Day book, to read" }).click();
+  must(await page.locator("table.book").first().isVisible(), "the page to read is there");
 });
 
 await chrome.close();

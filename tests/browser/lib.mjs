@@ -6,16 +6,20 @@ import { tmpdir } from "node:os";
 import { join } from "node:path";
 
 const FLAGS = ["--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-  "--disable-component-update", "--disable-sync"];
+  "--disable-component-update", "--disable-sync", "--lang=en-GB"];
+
+/** How long a page may take before a test gives up, ms: the machine may be busy with other work. */
+const PATIENCE = 120_000;
 
 /** Starts `varvel serve` (with VARVEL_ARGS another command of the program, or what `command` says) and waits until it tells where it is. */
 export async function serve({ command = [process.env.VARVEL_BIN, ...(process.env.VARVEL_ARGS || "serve --port 0").split(" ")], home, env = {} } = {}) {
   const own = home || mkdtempSync(join(tmpdir(), "varvel-browser-"));
-  const program = spawn(command[0], command.slice(1), { env: { ...process.env, VARVEL_HOME: own, TZ: "UTC", ...env }, stdio: ["ignore", "pipe", "pipe"] });
+  // In a group of its own: a wrapper such as faketime does not pass signals on.
+  const program = spawn(command[0], command.slice(1), { env: { ...process.env, VARVEL_HOME: own, TZ: "UTC", ...env }, stdio: ["ignore", "pipe", "pipe"], detached: true });
   let heard = "", told = "";
   program.stderr.on("data", (d) => { told += d; });
   const where = await new Promise((ok, no) => {
-    const late = setTimeout(() => no(new Error("the program did not start in a minute: " + told)), 60000);
+    const late = setTimeout(() => no(new Error("the program did not start in two minutes: " + told)), 120_000);
     program.stdout.on("data", (d) => {
       heard += d;
       const line = heard.split("\n").find((l) => l.startsWith("{") && l.includes('"desk"'));
@@ -26,7 +30,7 @@ export async function serve({ command = [process.env.VARVEL_BIN, ...(process.env
   const ended = new Promise((ok) => program.on("exit", ok));
   return {
     ...where, home: own, program,
-    async stop(signal = "SIGTERM") { program.kill(signal); await ended; },
+    async stop(signal = "SIGTERM") { process.kill(-program.pid, signal); await ended; },
     clear() { rmSync(own, { recursive: true, force: true }); },
   };
 }
@@ -34,7 +38,15 @@ export async function serve({ command = [process.env.VARVEL_BIN, ...(process.env
 /** Opens a browser; `sound` is a WAV file that its microphone hears. */
 export async function browser({ sound, args = [] } = {}) {
   const mic = sound ? ["--use-fake-ui-for-media-stream", "--use-fake-device-for-media-stream", `--use-file-for-fake-audio-capture=${sound}%noloop`] : [];
-  return chromium.launch({ executablePath: process.env.CHROMIUM || "/usr/bin/chromium", args: [...FLAGS, ...mic, ...args] });
+  const chrome = await chromium.launch({ executablePath: process.env.CHROMIUM || "/usr/bin/chromium", args: [...FLAGS, ...mic, ...args], timeout: PATIENCE });
+  const open = chrome.newContext.bind(chrome);
+  chrome.newContext = async (how = {}) => {
+    const context = await open({ locale: "en-GB", timezoneId: "UTC", ...how });
+    context.setDefaultTimeout(PATIENCE);
+    return context;
+  };
+  chrome.newPage = async (how) => (await chrome.newContext(how)).newPage();
+  return chrome;
 }
 
 /** Fails with a sentence. */
@@ -43,7 +55,7 @@ export function must(right, words) {
 }
 
 /** Asks again until it is so, for a while. */
-export async function until(words, ask, seconds = 30) {
+export async function until(words, ask, seconds = 120) {
   const end = Date.now() + seconds * 1000;
   for (;;) {
     const got = await ask();

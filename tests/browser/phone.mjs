@@ -34,10 +34,10 @@ await story("speak a note with no way home, open the page again, come home: it i
   await context.setOffline(true);
   await page.locator("#rec").tap();
   await until("it records", () => page.locator("#rec[aria-pressed=true]").count());
-  await page.waitForTimeout(5500);
+  await until("five seconds are heard", async () => (await page.locator("#clock").textContent()) >= "0:05");
   await page.locator("#rec").tap();
   await until("the note waits on the phone", () => page.locator("#queue li[data-state=waits]").count());
-  await until("it says that there is no way home", async () => (await page.locator("#home").textContent()).includes("No way home"), 40);
+  await until("it says that there is no way home", async () => (await page.locator("#home").textContent()).includes("No way home"));
   await page.goto(house.desk + "/note");
   must(await page.locator("#rec").isVisible(), "the page opens without signal");
   await until("the note still waits", () => page.locator("#queue li[data-state=waits]").count());
@@ -45,7 +45,7 @@ await story("speak a note with no way home, open the page again, come home: it i
   await page.goto(house.desk + "/note");
   await context.setOffline(false);
   await page.evaluate(() => dispatchEvent(new Event("online")));
-  await until("the note is safe", () => page.locator("#queue li[data-state=safe]").count(), 40);
+  await until("the note is safe", () => page.locator("#queue li[data-state=safe]").count());
   await page.goto(house.desk + "/evidence");
   const links = await page.locator("a[href^='/evidence/note/']").count();
   must(links === 1, `one note came home, not ${links}`);
@@ -59,7 +59,7 @@ await story("speak a note with no way home, open the page again, come home: it i
   const now = await until("the note is read", async () => {
     const counts = await (await page.request.get(house.desk + "/waiting.json")).json();
     return counts.busy === 0 && counts;
-  }, 120);
+  });
   if (now.failed) console.error("      the words were not checked: no speech model is installed");
   else {
     await page.goto(house.desk + "/confirm");
@@ -73,28 +73,38 @@ await story("the server is killed in mid-upload: the note waits, goes on where i
   const context = await chrome.newContext(hand);
   const page = await context.newPage();
   await page.goto(house.desk + "/note");
+  const before = await notes(page);
   const sound = Buffer.concat([wavHead(4_000_000), randomBytes(4_000_000)]);
   const file = join(folder, "long.wav");
   writeFileSync(file, sound);
   const sha = createHash("sha256").update(sound).digest("hex");
   const slow = await context.newCDPSession(page);
   await slow.send("Network.enable");
-  await slow.send("Network.emulateNetworkConditions", { offline: false, latency: 20, downloadThroughput: 1e6, uploadThroughput: 600_000 });
+  await slow.send("Network.emulateNetworkConditions", { offline: false, latency: 20, downloadThroughput: 1e6, uploadThroughput: 250_000 });
+  const taken = [];
+  page.on("response", (r) => { if (r.request().method() === "PUT" && r.ok()) taken.push(Number(new URL(r.url()).searchParams.get("at"))); });
   await page.locator("#file").setInputFiles(file);
   await until("some of it is sent", () => page.locator("#queue progress").count());
   const part = (await (await page.request.get(`${house.desk}/intake/${sha}`)).json());
   must(part.state === "half" && part.have > 0 && part.have < sound.length, "killed while half done: " + JSON.stringify(part));
   await house.stop("SIGKILL");
-  await until("the phone says so and keeps it", async () => (await page.locator("#home").textContent()).includes("No way home"), 40);
+  await until("the phone says so and keeps it", async () => (await page.locator("#home").textContent()).includes("No way home"));
   must(await page.locator("#queue li[data-state=waits]").count() === 1, "it still waits on the phone");
   house = await serve({ command, home: house.home, env: { PORT: port } });
   const there = (await (await page.request.get(`${house.desk}/intake/${sha}`)).json());
   if (!process.env.VARVEL_BIN.endsWith("preview")) must(there.have >= part.have, `what was sent is still there: ${there.have} of ${part.have}`);
   await slow.send("Network.emulateNetworkConditions", { offline: false, latency: 0, downloadThroughput: -1, uploadThroughput: -1 });
-  await until("it is safe at home", () => page.locator("#queue li[data-state=safe]").count(), 60);
+  await until("it is safe at home", () => page.locator("#queue li[data-state=safe]").count());
   const home = await (await page.request.get(`${house.desk}/original/${sha}`)).body();
   must(createHash("sha256").update(home).digest("hex") === sha, "byte for byte");
+  must(new Set(taken).size === taken.length, "each piece was taken once: " + taken.join(", "));
+  // Sent once more, it is known and not kept a second time.
+  await page.locator("#file").setInputFiles(file);
+  await until("it is known", async () => (await page.locator("#queue li[data-state=safe]").count()) && !(await page.locator("#queue li[data-state=waits]").count()));
+  must(await notes(page) === before + 1, `one more note is in the record, not ${await notes(page) - before}`);
 });
+
+const notes = async (page) => ((await (await page.request.get(house.desk + "/evidence")).text()).match(/"\/evidence\/note\//g) || []).length;
 
 function wavHead(size) {
   const h = Buffer.alloc(44);

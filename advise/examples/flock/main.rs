@@ -163,12 +163,12 @@ fn charts(folder: &str, settings: &Settings) {
         ("answers", advise::chart::answers),
         ("energy", advise::chart::energy),
     ] {
-        let svg = draw(&keeper.card, &keeper.days, &links, settings);
+        let svg = draw(&keeper.card, &keeper.days, &links, settings, advise::chart::Sheet::Desk);
         std::fs::write(format!("{folder}/{name}.svg"), svg).expect("a folder to write to");
     }
 }
 
-type Draw = fn(&note::Bird, &[note::Day], &[Option<String>], &Settings) -> String;
+type Draw = fn(&note::Bird, &[note::Day], &[Option<String>], &Settings, advise::chart::Sheet) -> String;
 
 fn percent(part: usize, of: usize) -> f64 {
     100.0 * part as f64 / of.max(1) as f64

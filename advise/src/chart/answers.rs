@@ -18,8 +18,10 @@ pub fn answers(
     days: &[note::Day],
     links: &[Option<String>],
     settings: &Settings,
+    sheet: Sheet,
 ) -> String {
     let mut words = Words {
+        sheet,
         kind: "answers",
         bird: bird.bird.clone(),
         title: format!("{}: answer against weight", bird.bird),

@@ -12,8 +12,10 @@ pub fn energy(
     days: &[note::Day],
     links: &[Option<String>],
     settings: &Settings,
+    sheet: Sheet,
 ) -> String {
     let mut words = Words {
+        sheet,
         kind: "energy",
         bird: bird.bird.clone(),
         title: format!("{}: food energy", bird.bird),
@@ -25,7 +27,7 @@ pub fn energy(
         Ok(record) => record,
         Err(why) => return blank(&words, &why.to_string()),
     };
-    let from = (record.last().time - DAYS_SHOWN).max(record.rows[0].time);
+    let from = (record.last().time - sheet.days()).max(record.rows[0].time);
     let shown: Vec<_> = record.rows.iter().filter(|r| r.time >= from).collect();
     let known = shown.iter().filter_map(|r| r.meal.kcal());
     let most = known.clone().fold(f64::NEG_INFINITY, f64::max);

@@ -20,9 +20,27 @@ use plotters::prelude::*;
 use std::fmt::Write;
 use std::ops::Range;
 
-/// Width and height of a chart.
-const SIZE: (u32, u32) = (720, 360);
-/// Days that a chart over time shows.
+/// What a chart is drawn for: its letters stay readable on either.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub enum Sheet {
+    /// A screen or a sheet of paper, 720 by 360 units, three months.
+    #[default]
+    Desk,
+    /// A phone held upright, 320 by 300 units, two weeks.
+    Hand,
+}
+
+impl Sheet {
+    fn size(self) -> (u32, u32) {
+        if self == Self::Hand { (320, 300) } else { (720, 360) }
+    }
+    /// Days that a chart over time shows.
+    fn days(self) -> f64 {
+        if self == Self::Hand { 14.0 } else { DAYS_SHOWN }
+    }
+}
+
+/// Days that a chart over time shows at a desk.
 const DAYS_SHOWN: f64 = 90.0;
 const BLUE: RGBColor = RGBColor(0, 114, 178);
 const VERMILION: RGBColor = RGBColor(213, 94, 0);
@@ -35,6 +53,7 @@ type Drawn = Result<(), Box<dyn std::error::Error>>;
 
 /// The words of a chart.
 struct Words {
+    sheet: Sheet,
     /// Short, without spaces: makes the ids unique on a page.
     kind: &'static str,
     bird: String,
@@ -129,15 +148,21 @@ fn draw(
     let mut svg = String::new();
     let mut overlay = Overlay::default();
     let drawn = (|| -> Drawn {
-        let root = SVGBackend::with_string(&mut svg, SIZE).into_drawing_area();
+        let root = SVGBackend::with_string(&mut svg, words.sheet.size()).into_drawing_area();
         root.fill(&WHITE)?;
+        let hand = words.sheet == Sheet::Hand;
+        // Room beside the axis for the widest weight: "2 lb 6.25 oz" is wider than "950 g".
+        let longest = [0.0, 0.25, 0.5, 0.75, 1.0]
+            .map(|at| y_label(&(y.start + at * (y.end - y.start))).chars().count());
+        let beside = 18 + 7 * longest.into_iter().max().unwrap_or(0) as u32;
         let mut chart = ChartBuilder::on(&root)
-            .margin(8)
-            .margin_right(24)
+            .margin(if hand { 4 } else { 8 })
+            .margin_right(if hand { 14 } else { 24 })
             .margin_top(28)
-            .x_label_area_size(40)
-            .y_label_area_size(64)
+            .x_label_area_size(if hand { 26 } else { 40 })
+            .y_label_area_size(if hand { beside } else { (beside + 16).max(64) })
             .build_cartesian_2d(x, y)?;
+        let (x_desc, y_desc) = if hand { ("", "") } else { (words.x_axis.as_str(), words.y_axis.as_str()) };
         chart
             .configure_mesh()
             .disable_x_mesh()
@@ -145,12 +170,12 @@ fn draw(
             .bold_line_style(BLACK.mix(0.12))
             .axis_style(INK)
             .label_style(("sans-serif", 13).into_font().color(&INK))
-            .x_labels(8)
+            .x_labels(if hand { 4 } else { 8 })
             .y_labels(6)
             .x_label_formatter(x_label)
             .y_label_formatter(y_label)
-            .x_desc(words.x_axis.as_str())
-            .y_desc(words.y_axis.as_str())
+            .x_desc(x_desc)
+            .y_desc(y_desc)
             .draw()?;
         series(&mut chart, &mut overlay)?;
         root.present()?;
@@ -167,16 +192,17 @@ fn draw(
 fn finish(words: &Words, svg: &str, overlay: &str) -> String {
     let inner = svg.find("<svg").and_then(|at| svg[at..].find('>').map(|end| &svg[at + end + 1..]));
     let inner = inner.and_then(|i| i.rfind("</svg>").map(|end| &i[..end])).unwrap_or_default();
-    let (title, width) = (escape(&words.title), SIZE.0);
+    let (title, (width, height)) = (escape(&words.title), words.sheet.size());
     format!(
         "{}{inner}<text x=\"8\" y=\"20\" font-size=\"15\" font-weight=\"bold\" fill=\"#222\">{title}</text>\n{overlay}</svg>\n",
-        opening(words, width, SIZE.1)
+        opening(words, width, height)
     )
 }
 
 fn opening(words: &Words, width: u32, height: u32) -> String {
     let slug: String = words.bird.chars().map(|c| if c.is_ascii_alphanumeric() { c } else { '-' }).collect();
-    let id = format!("chart-{}-{slug}", words.kind);
+    let hand = if words.sheet == Sheet::Hand { "-hand" } else { "" };
+    let id = format!("chart-{}{hand}-{slug}", words.kind);
     format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width} {height}\" class=\"chart\" font-family=\"sans-serif\" aria-labelledby=\"{id}-title {id}-desc\">\n<title id=\"{id}-title\">{}</title>\n<desc id=\"{id}-desc\">{}</desc>\n",
         escape(&words.title),
@@ -188,15 +214,15 @@ fn opening(words: &Words, width: u32, height: u32) -> String {
 fn blank(words: &Words, why: &str) -> String {
     format!(
         "{}<rect width=\"{w}\" height=\"120\" fill=\"#fff\"/><text x=\"8\" y=\"20\" font-size=\"15\" font-weight=\"bold\" fill=\"#222\">{}</text><text x=\"8\" y=\"64\" font-size=\"14\" fill=\"#222\">{}</text></svg>\n",
-        opening(words, SIZE.0, 120),
+        opening(words, words.sheet.size().0, 120),
         escape(&words.title),
         escape(why),
-        w = SIZE.0
+        w = words.sheet.size().0
     )
 }
 
 /// Writes a weight in the keeper's units.
-fn mass(grams: f64, units: Units) -> String {
+pub(crate) fn mass(grams: f64, units: Units) -> String {
     match units {
         Units::Metric if grams < 250.0 => format!("{grams:.1} g"),
         Units::Metric => format!("{grams:.0} g"),

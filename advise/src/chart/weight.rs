@@ -14,8 +14,10 @@ pub fn weight(
     days: &[note::Day],
     links: &[Option<String>],
     settings: &Settings,
+    sheet: Sheet,
 ) -> String {
     let mut words = Words {
+        sheet,
         kind: "weight",
         bird: bird.bird.clone(),
         title: format!("{}: weight", bird.bird),
@@ -27,10 +29,10 @@ pub fn weight(
         Ok(record) => record,
         Err(why) => return blank(&words, &why.to_string()),
     };
-    let levels = trend::smoothed(&record, DAYS_SHOWN);
+    let levels = trend::smoothed(&record, sheet.days());
     let Some(&(_, last_level)) = levels.last() else { return blank(&words, "No weights on record yet.") };
     let advice = crate::whole(&record, settings);
-    let from = (record.last().time - DAYS_SHOWN).max(record.rows[0].time);
+    let from = (record.last().time - sheet.days()).max(record.rows[0].time);
     let shown: Vec<_> = record.rows.iter().filter(|r| r.time >= from).collect();
     let first = record.rows[0].at;
     let units = bird.units;
@@ -78,7 +80,8 @@ pub fn weight(
                 4,
                 ShapeStyle::from(&AMBER).stroke_width(2),
             ))?;
-            let at = chart.backend_coord(&(x.start, flying.best_g));
+            // Above the band: inside it stand the points.
+            let at = chart.backend_coord(&(x.start, flying.high_g));
             over.text((at.0 + 4, at.1 - 3), "start", "flying weight");
         }
         let edge = |sign: f64| {

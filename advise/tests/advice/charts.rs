@@ -67,9 +67,9 @@ fn each_chart_says_shows_and_links() {
     let (bird, days) = hazel();
     let links: Vec<Option<String>> = (0..days.len()).map(|i| Some(format!("/day/{i}"))).collect();
     let settings = Settings::default();
-    let weight = chart::weight(&bird, &days, &links, &settings);
-    let answers = chart::answers(&bird, &days, &links, &settings);
-    let energy = chart::energy(&bird, &days, &links, &settings);
+    let weight = chart::weight(&bird, &days, &links, &settings, chart::Sheet::Desk);
+    let answers = chart::answers(&bird, &days, &links, &settings, chart::Sheet::Desk);
+    let energy = chart::energy(&bird, &days, &links, &settings, chart::Sheet::Desk);
     for svg in [&weight, &answers, &energy] {
         check(svg);
         assert!(svg.contains("Hazel &amp; &lt;co&gt;"), "the name is escaped");
@@ -93,12 +93,28 @@ fn each_chart_says_shows_and_links() {
 }
 
 #[test]
+fn a_chart_for_the_hand_keeps_its_letters_large_and_its_ids_its_own() {
+    let (bird, days) = hazel();
+    let settings = Settings::default();
+    for draw in [chart::weight, chart::answers, chart::energy] {
+        let [desk, hand] =
+            [chart::Sheet::Desk, chart::Sheet::Hand].map(|sheet| draw(&bird, &days, &[], &settings, sheet));
+        check(&hand);
+        // The narrowest phone shows 320 units on some 260 pixels: letters of 13 are still 10 pixels high.
+        assert!(hand.contains("viewBox=\"0 0 320 300\""), "{}", &hand[..200]);
+        let id =
+            |svg: &str| svg.split("title id=\"").nth(1).and_then(|r| r.split('"').next()).map(str::to_owned);
+        assert_ne!(id(&desk), id(&hand));
+    }
+}
+
+#[test]
 fn links_stand_beside_days_in_any_order() {
     let (bird, mut days) = hazel();
     days.reverse();
     let links: Vec<Option<String>> =
         days.iter().map(|d| Some(d.at.format("/on/%Y-%m-%d").to_string())).collect();
-    let svg = chart::weight(&bird, &days, &links, &Settings::default());
+    let svg = chart::weight(&bird, &days, &links, &Settings::default(), chart::Sheet::Desk);
     // The first of March was 670 g with furniture of 8 g.
     let point = svg.lines().find(|l| l.contains("1 Mar: 662 g")).expect("the first point");
     assert!(point.contains("/on/2026-03-01"), "{point}");
@@ -111,10 +127,10 @@ fn an_empty_record_is_said_in_words() {
         days.iter().map(|d| Day { grams: None, response: None, food: None, ..d.clone() }).collect();
     let settings = Settings::default();
     for (svg, says) in [
-        (chart::weight(&bird, &[], &[], &settings), "no day on record"),
-        (chart::weight(&bird, &bare, &[], &settings), "No weights on record yet"),
-        (chart::answers(&bird, &bare, &[], &settings), "No graded sessions"),
-        (chart::energy(&bird, &bare, &[], &settings), "No food on record"),
+        (chart::weight(&bird, &[], &[], &settings, chart::Sheet::Desk), "no day on record"),
+        (chart::weight(&bird, &bare, &[], &settings, chart::Sheet::Desk), "No weights on record yet"),
+        (chart::answers(&bird, &bare, &[], &settings, chart::Sheet::Desk), "No graded sessions"),
+        (chart::energy(&bird, &bare, &[], &settings, chart::Sheet::Desk), "No food on record"),
     ] {
         check(&svg);
         assert!(svg.contains(says), "{svg}");
@@ -125,6 +141,6 @@ fn an_empty_record_is_said_in_words() {
 fn a_keeper_in_ounces_reads_ounces() {
     let (mut bird, days) = hazel();
     bird.units = note::Units::Avoirdupois;
-    let svg = chart::weight(&bird, &days, &[], &Settings::default());
+    let svg = chart::weight(&bird, &days, &[], &Settings::default(), chart::Sheet::Desk);
     assert!(svg.contains("target 1 lb 6.5 oz"), "640 g is 22.58 oz");
 }

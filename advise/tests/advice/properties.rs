@@ -208,9 +208,9 @@ proptest! {
         let settings = Settings::default();
         let links: Vec<Option<String>> = (0..days.len()).map(|i| (i % 2 == 0).then(|| format!("/note/{i}?a=1&b=\"2\""))).collect();
         for svg in [
-            advise::chart::weight(&bird, &days, &links, &settings),
-            advise::chart::answers(&bird, &days, &links, &settings),
-            advise::chart::energy(&bird, &days, &[], &settings),
+            advise::chart::weight(&bird, &days, &links, &settings, advise::chart::Sheet::Desk),
+            advise::chart::answers(&bird, &days, &links, &settings, advise::chart::Sheet::Desk),
+            advise::chart::energy(&bird, &days, &[], &settings, advise::chart::Sheet::Desk),
         ] {
             super::charts::check(&svg);
         }
