@@ -201,12 +201,12 @@ impl Detector {
 }
 
 network! {
-    /// Reads a strip of 48 by 256: 14 classes by 64 steps.
+    /// Reads a strip 64 high: 14 classes at every fourth column. The width must be a multiple of 4.
     StripNet, "reader", {
         r0: [24, 3, 3, 3] / 2, r1: [48, 24, 3, 3] / 1,
         r2: [96, 48, 3, 3] / 1, r3: [96, 96, 3, 3] / 1,
         r4: [128, 96, 3, 3] / 1, r5: [128, 128, 3, 3] / 1,
-        r6: [192, 128, 6, 1] / 1,
+        r6: [192, 128, 8, 1] / 1,
         r7: [192, 192, 1, 5] / 1, r8: [192, 192, 1, 5] / 1,
         head: [14, 192, 1, 1] / 1,
     }
@@ -226,11 +226,11 @@ impl StripNet {
 }
 
 network! {
-    /// Tells the unit mark in a crop of 128 by 352: seven classes.
+    /// Tells the unit mark in a crop of 144 by 384: nine classes.
     UnitNet, "unit", {
         n0: [24, 3, 3, 3] / 2, n1: [48, 24, 3, 3] / 2, n2: [80, 48, 3, 3] / 2,
         n3: [80, 80, 3, 3] / 1, n4: [96, 80, 3, 3] / 2, n5: [96, 96, 3, 3] / 1,
-        head: [7, 192, 1, 1] / 1,
+        head: [9, 192, 1, 1] / 1,
     }
 }
 
@@ -275,8 +275,8 @@ mod tests {
         let unit = UnitNet::new(&mut w).unwrap();
         for (name, out) in [
             ("detector", detector.forward(&pattern(64, 96))),
-            ("reader", strip.forward(&pattern(48, 256))),
-            ("unit", unit.forward(&pattern(128, 352))),
+            ("reader", strip.forward(&pattern(64, 352))),
+            ("unit", unit.forward(&pattern(144, 384))),
         ] {
             let want: Vec<f64> = serde_json::from_value(golden[name]["output"].clone()).unwrap();
             let step = (out.data.len() / 400).max(1);

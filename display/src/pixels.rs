@@ -199,7 +199,7 @@ fn halve(w: usize, h: usize, rgb: &[u8]) -> Level {
 }
 
 /// The rim of a strip, about its margin, pixels.
-const EDGE: usize = 13;
+const EDGE: usize = 17;
 
 /// Takes the mean colour and the contrast out of the first `width` columns; the rest stays 0. Both are measured in
 /// the middle, where the digits are: what lies about the display may be far brighter.

@@ -8,28 +8,34 @@ use crate::value;
 use crate::weights::{BadWeights, Weights};
 use note::{DisplayReading, MassUnit, PixelBox};
 
-const STRIP: (usize, usize) = (48, 256);
-const DIGIT: f32 = 29.0;
+const STRIP: (usize, usize) = (64, 352);
+const DIGIT: f32 = 39.0;
 const MARGIN: f32 = 0.45;
-const UNIT: (usize, usize) = (128, 352);
-const UNIT_AROUND: (f32, f32) = (5.6, 3.2);
+/// Empty columns that the network sees after a strip's end; more would only cost time.
+const TAIL: usize = 24;
+const UNIT: (usize, usize) = (144, 384);
+const UNIT_AROUND: (f32, f32) = (7.0, 3.6);
 
 /// What stands beside a row.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Mark {
     None,
     Mass(MassUnit),
+    Degree,
+    Percent,
     Other,
 }
 
 /// The unit network's classes, in its order.
-const MARKS: [Mark; 7] = [
+const MARKS: [Mark; 9] = [
     Mark::None,
     Mark::Mass(MassUnit::G),
     Mark::Mass(MassUnit::Kg),
     Mark::Mass(MassUnit::Lb),
     Mark::Mass(MassUnit::Oz),
     Mark::Mass(MassUnit::LbOz),
+    Mark::Degree,
+    Mark::Percent,
     Mark::Other,
 ];
 
@@ -37,6 +43,10 @@ const MARKS: [Mark; 7] = [
 const MOST_ROWS: usize = 8;
 /// Rows read several times over; the others are read once and trusted less.
 const CLOSELY: usize = 5;
+/// A row less likely than this at first sight is not looked at again.
+const WORTH: f64 = 0.1;
+/// How likely a reading one digit longer must be for the row to be taken as longer than it was found.
+const GROWN: f64 = 0.7;
 /// A picture whose reading is surer than this is not looked at from its other sides.
 const CONVINCING: f64 = 0.5;
 /// How much less a reading from another side counts: phones mostly know which way is up.
@@ -113,17 +123,10 @@ impl Reader {
     }
 
     fn conclude(&self, pyramid: &Pyramid<'_>, rows: &[Candidate]) -> DisplayReading {
-        let Some(mut chosen) = choose(rows) else {
+        let Some(chosen) = choose(rows) else {
             return DisplayReading::default();
         };
-        let mark = self.mark_of(pyramid, &chosen[0].row);
-        // Two lines, one of them marked °C or %, are two things measured: the upper is the reading.
-        if let [upper, lower] = chosen[..]
-            && !in_line(&upper.row, &lower.row)
-            && (mark == Mark::Other || self.mark_of(pyramid, &lower.row) == Mark::Other)
-        {
-            chosen.truncate(1);
-        }
+        let (chosen, mark) = self.of_one_kind(pyramid, chosen);
         let reading = chosen.iter().map(|c| c.text.as_str()).collect::<Vec<_>>().join("/");
         let unit = if let Mark::Mass(unit) = mark { Some(unit) } else { None };
         DisplayReading {
@@ -135,9 +138,32 @@ impl Reader {
         }
     }
 
+    /// Leaves out what is another thing measured than the reading: humidity under a temperature, a clock beside it.
+    fn of_one_kind<'c>(
+        &self,
+        pyramid: &Pyramid<'_>,
+        chosen: Vec<&'c Candidate>,
+    ) -> (Vec<&'c Candidate>, Mark) {
+        let mut marked: Vec<(&Candidate, Mark)> =
+            chosen.into_iter().map(|c| (c, self.mark_of(pyramid, &c.row))).collect();
+        if marked.iter().any(|m| m.1 != Mark::Percent && !m.0.text.contains(':')) {
+            marked.retain(|m| m.1 != Mark::Percent && (!m.0.text.contains(':') || marked_as_mass(m.1)));
+        }
+        if marked.iter().any(|m| m.1 == Mark::Degree) {
+            marked.retain(|m| m.1 == Mark::Degree);
+        }
+        // Numbers of one kind are shown with a point or without one.
+        if marked.iter().any(|m| m.0.text.contains('.')) {
+            marked.retain(|m| m.0.text.contains('.'));
+        }
+        let mark = marked[0].1;
+        (marked.into_iter().map(|m| m.0).collect(), mark)
+    }
+
     fn candidates(&self, pyramid: &Pyramid<'_>, quarters: u8) -> Vec<Candidate> {
         let mut sights = find::rows(&self.detector, pyramid, quarters);
         sights.truncate(MOST_ROWS);
+        let sights = self.joined(pyramid, sights);
         let mut rows: Vec<(Candidate, Steps, &Sight)> =
             sights.iter().filter_map(|s| self.glance(pyramid, s)).collect();
         rows.sort_by(|a, b| rank(&b.0).total_cmp(&rank(&a.0)));
@@ -145,8 +171,8 @@ impl Reader {
             .into_iter()
             .enumerate()
             .map(|(i, (c, steps, sight))| {
-                if i < CLOSELY {
-                    self.closely(pyramid, c, steps, sight)
+                if i == 0 || i < CLOSELY && c.p * c.digits > WORTH {
+                    self.closely(pyramid, c, steps, sight, i == 0)
                 } else {
                     Candidate { agree: 0.5, ..c }
                 }
@@ -157,10 +183,60 @@ impl Reader {
         rows
     }
 
-    /// Reads a row once, as the detector framed it.
+    /// Joins rows that are parts of one: end to end on one line and as high, with no more between than a digit leaves.
+    fn joined(&self, pyramid: &Pyramid<'_>, mut sights: Vec<Sight>) -> Vec<Sight> {
+        let mut i = 0;
+        while i < sights.len() {
+            let partner = (0..sights.len()).find(|j| {
+                let (a, b) = (sights[i].best(), sights[*j].best());
+                *j != i && a.digits > 0.4 && b.digits > 0.4 && end_to_end(&a.row, &b.row)
+            });
+            let whole = partner.and_then(|j| {
+                let (a, b) = (&sights[i].best().row, &sights[j].best().row);
+                let row = spanning(a, b);
+                let [left, right, both] = [a, b, &row].map(|r| self.steps(pyramid, r));
+                let text = both.best_path();
+                let longest = left.best_path().len().max(right.best_path().len());
+                (value::is_number(&text) && text.len() > longest && both.probability(&text) > 0.5)
+                    .then_some((j, row))
+            });
+            match whole {
+                Some((j, row)) => {
+                    let best = Found { row, ..*sights[i].best() };
+                    sights[i] = Sight { all: vec![best] };
+                    sights.remove(j);
+                    i -= usize::from(j < i);
+                }
+                None => i += 1,
+            }
+        }
+        sights
+    }
+
+    /// Reads a row once, as the detector framed it, and where that does not stand upright, the other ways up too.
     fn glance<'s>(&self, pyramid: &Pyramid<'_>, sight: &'s Sight) -> Option<(Candidate, Steps, &'s Sight)> {
         let best = sight.best();
-        let steps = self.steps(pyramid, &best.row);
+        let standing = |row: RowBox| {
+            let steps = self.steps(pyramid, &row);
+            let text = steps.best_path();
+            // A point at the foot tells which way is up.
+            let foot = if text.contains('.') { 1.5 } else { 1.0 };
+            (steps.probability(&text) * upright_share(&row) * foot, row, steps)
+        };
+        let mut ways = vec![standing(best.row)];
+        if ways[0].0 < 0.8 {
+            ways.push(standing(RowBox { ux: -best.row.ux, uy: -best.row.uy, ..best.row }));
+            if best.row.ux.abs() < 0.6 && best.row.hw < 2.0 * best.row.hh {
+                ways.push(standing(RowBox {
+                    ux: 1.0,
+                    uy: 0.0,
+                    hw: best.row.hh,
+                    hh: best.row.hw,
+                    ..best.row
+                }));
+            }
+        }
+        let (_, row, steps) = ways.into_iter().max_by(|a, b| a.0.total_cmp(&b.0))?;
         let text = steps.best_path();
         if text.is_empty() && best.digits < 0.6 {
             return None;
@@ -171,8 +247,8 @@ impl Reader {
             agree: 1.0,
             digits: f64::from(best.digits),
             main: f64::from(best.main),
-            place: upright(&best.row, pyramid.width(), pyramid.height()),
-            row: best.row,
+            place: upright(&row, pyramid.width(), pyramid.height()),
+            row,
         };
         Some((candidate, steps, sight))
     }
@@ -184,17 +260,18 @@ impl Reader {
         mut first: Candidate,
         mut steps: Steps,
         sight: &Sight,
+        foremost: bool,
     ) -> Candidate {
-        // Where digits stand far apart the detector may stop short of the last: look a digit further on either side.
+        // Where digits stand far apart the detector may stop short of the last: look further on either side.
         let mut grown = false;
-        for side in [1.0, -1.0] {
-            let wide = further(&first.row, side);
+        for (side, room) in [(1.0, 0.5), (1.0, 0.9), (-1.0, 0.5), (-1.0, 0.9)] {
+            let wide = widened(&first.row, side, room * first.row.hh);
             let more = self.steps(pyramid, &wide);
             let text = more.best_path();
-            let longer = text.len() > first.text.len()
+            let longer = text.len() == first.text.len() + 1
                 && if side > 0.0 { text.starts_with(&first.text) } else { text.ends_with(&first.text) };
             let p = more.probability(&text);
-            if longer && value::is_number(&text) && p > 0.6 {
+            if longer && value::is_number(&text) && p > GROWN {
                 first = Candidate {
                     text,
                     p,
@@ -206,9 +283,20 @@ impl Reader {
                 grown = true;
             }
         }
+        if foremost
+            && !first.text.starts_with('-')
+            && let Some((wide, more)) = self.signed(pyramid, &first)
+        {
+            first.text.insert(0, '-');
+            first.place = upright(&wide, pyramid.width(), pyramid.height());
+            first.row = wide;
+            steps = more;
+            grown = true;
+        }
         let mut reads = vec![steps];
         let seen_as = Found { row: first.row, ..*sight.best() };
-        let others = if grown { &[] } else { &sight.all[1..] };
+        let turned = first.row.ux * sight.best().row.ux + first.row.uy * sight.best().row.uy < 0.9;
+        let others = if grown || turned { &[] } else { &sight.all[1..] };
         reads.extend(frames(&seen_as, others).iter().map(|r| self.steps(pyramid, r)));
         let each: Vec<String> = reads.iter().map(Steps::best_path).filter(|t| value::is_number(t)).collect();
         let mut texts = each.clone();
@@ -226,6 +314,16 @@ impl Reader {
             }
             None => Candidate { p: 0.0, agree: 0.0, ..first },
         }
+    }
+
+    /// Looks for a minus sign that stands apart, to the left of a row.
+    fn signed(&self, pyramid: &Pyramid<'_>, c: &Candidate) -> Option<(RowBox, Steps)> {
+        let want = format!("-{}", c.text);
+        [0.7, 1.2, 1.7].into_iter().find_map(|heights| {
+            let wide = widened(&c.row, -1.0, heights * c.row.hh);
+            let steps = self.steps(pyramid, &wide);
+            (steps.best_path() == want && steps.probability(&want) > 0.7).then_some((wide, steps))
+        })
     }
 
     fn steps(&self, pyramid: &Pyramid<'_>, row: &RowBox) -> Steps {
@@ -252,7 +350,8 @@ fn strip(pyramid: &Pyramid<'_>, row: &RowBox) -> Tensor {
     let s = 2.0 * row.hh / DIGIT;
     let want = 2.0 * row.hw + 4.0 * MARGIN * row.hh;
     let w = ((want / s).ceil() as usize).clamp(16, STRIP.1);
-    let mut t = pyramid.window(row, [want / w as f32, s], w, STRIP.0, STRIP.1);
+    let stride = (w + TAIL).next_multiple_of(4).min(STRIP.1);
+    let mut t = pyramid.window(row, [want / w as f32, s], w, STRIP.0, stride);
     normalise(&mut t, w);
     t
 }
@@ -281,15 +380,54 @@ fn frames(best: &Found, others: &[Found]) -> Vec<RowBox> {
     all
 }
 
-/// Returns the row with a digit's room more on one side.
-fn further(row: &RowBox, side: f32) -> RowBox {
-    let more = 0.55 * 2.0 * row.hh;
+/// Returns the row longer by twice `more` on one side.
+fn widened(row: &RowBox, side: f32, more: f32) -> RowBox {
     RowBox { cx: row.cx + side * more * row.ux, cy: row.cy + side * more * row.uy, hw: row.hw + more, ..*row }
+}
+
+/// How likely a phone held as usual gives a row that runs this way.
+fn upright_share(row: &RowBox) -> f64 {
+    match row.ux {
+        x if x > 0.5 => 1.0,
+        x if x > -0.5 => 0.6,
+        _ => 0.3,
+    }
+}
+
+/// Tells whether two rows stand end to end on one line, as high as one another and close as digits of one number.
+fn end_to_end(a: &RowBox, b: &RowBox) -> bool {
+    let (along, across) = a.local(b.cx, b.cy);
+    let gap = along.abs() - a.hw - b.hw;
+    a.ux * b.ux + a.uy * b.uy > 0.95
+        && (0.75..1.33).contains(&(b.hh / a.hh))
+        && across.abs() < 0.35 * a.hh
+        && gap < 0.9 * a.hh
+        && along.abs() > 0.5 * a.hw.max(b.hw)
+}
+
+/// Returns the row from the one end of two to the other.
+fn spanning(a: &RowBox, b: &RowBox) -> RowBox {
+    let (along, across) = a.local(b.cx, b.cy);
+    let (lo, hi) = ((-a.hw).min(along - b.hw), a.hw.max(along + b.hw));
+    let (mid, down) = ((lo + hi) / 2.0, across / 2.0);
+    RowBox {
+        cx: a.cx + mid * a.ux - down * a.uy,
+        cy: a.cy + mid * a.uy + down * a.ux,
+        hw: (hi - lo) / 2.0,
+        hh: a.hh.max(b.hh),
+        ..*a
+    }
+}
+
+fn marked_as_mass(mark: Mark) -> bool {
+    matches!(mark, Mark::Mass(_))
 }
 
 /// Orders rows by how likely each is the reading.
 fn rank(c: &Candidate) -> f64 {
-    c.digits * (0.15 + c.main) * (0.1 + c.p) * f64::from(c.row.hh).powf(0.6)
+    let several = if c.text.len() > 1 { 1.0 } else { 0.6 };
+    let certain = c.digits.powi(2) * (0.15 + c.main) * (0.1 + c.p);
+    certain * several * upright_share(&c.row).powf(0.35) * f64::from(c.row.hh).sqrt()
 }
 
 /// Chooses the rows that make up the reading, in the order in which one reads them.
@@ -341,11 +479,6 @@ fn confidence(chosen: &[&Candidate]) -> f64 {
 /// Maps the product of the parts to the share of right readings seen at that product.
 fn calibrated(raw: f64) -> f64 {
     raw
-}
-
-/// Tells whether two rows stand on one line.
-fn in_line(a: &RowBox, b: &RowBox) -> bool {
-    a.local(b.cx, b.cy).1.abs() < 0.7 * a.hh.max(b.hh)
 }
 
 /// Tells whether a good part of the lesser row lies in the other.

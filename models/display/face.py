@@ -34,19 +34,30 @@ DOTS = {
     "9": (14, 17, 17, 15, 1, 2, 12), "-": (0, 0, 0, 31, 0, 0, 0), " ": (0,) * 7,
 }
 MASS_UNITS = ["g", "kg", "lb", "oz", "lb oz"]
-OTHER_UNITS = ["%", "C", "F", "ml", "V", "A", "L", "pcs", "ct"]
-# What the unit network tells apart; all that is no mass is one class.
-UNIT_CLASSES = ["none", "g", "kg", "lb", "oz", "lb oz", "other"]
+OTHER_UNITS = ["%", "C", "F", "ml", "V", "A", "L", "pcs", "ct", "N"]
+# What the unit network tells apart; degrees and per cent by themselves, all else that is no mass together.
+UNIT_CLASSES = ["none", "g", "kg", "lb", "oz", "lb oz", "degree", "%", "other"]
 ICONS = ["TARE", "ZERO", "NET", "HOLD", "AUTO", "MAX", "MIN", "AM", "PM", "IN", "OUT", "SET", "AC", "DC", "T", "Z", "M+"]
+
+
+def unit_class(unit):
+    """Returns a unit's class, a place in `UNIT_CLASSES`."""
+    unit = "degree" if unit in ("C", "F") else unit
+    return UNIT_CLASSES.index(unit if unit in UNIT_CLASSES else "other")
 
 
 @dataclass
 class Row:
-    """One row of digits: its text, whether it is the reading itself, and its ink's corners in the face."""
+    """One row of digits: its text, whether it is the reading itself, and its ink's corners in the face.
+
+    A `printed` one is a word on the body, kept so that the reader learns to find nothing there. `mark` is where the
+    unit stands."""
     text: str
     primary: bool
     quad: np.ndarray
     unit: str = "none"
+    printed: bool = False
+    mark: np.ndarray | None = None
 
 
 @dataclass
@@ -128,7 +139,7 @@ def style(rng, tech=None):
     s["hook7"] = rng.random() < 0.25
     s["one_left"] = rng.random() < 0.02
     s["point"] = pick(rng, {"square": 45, "round": 40, "comma": 6, "slant": 9})
-    s["point_size"] = s["stroke"] * rng.uniform(0.85, 1.5)
+    s["point_size"] = max(0.06, s["stroke"] * rng.choice([rng.uniform(0.85, 1.5), rng.uniform(0.5, 0.85)], p=[0.7, 0.3]))
     s["point_at"] = rng.choice([0.5, rng.uniform(0.3, 0.65)], p=[0.6, 0.4])
     s["point_cell"] = rng.random() < 0.35
     s["point_drop"] = rng.choice([0.0, rng.uniform(0, 0.07)], p=[0.6, 0.4])
@@ -151,7 +162,7 @@ def style(rng, tech=None):
         s["ink"] = s["ground"] * rng.uniform(0.02, 0.35) + np.float32(rng.uniform(0, 0.06))
         if rng.random() < 0.25:
             s["ink"] = np.clip(hsv(rng.uniform(215, 260), rng.uniform(0.3, 0.9), rng.uniform(0.1, 0.5)), 0, 1)
-        s["alpha"] = rng.choice([rng.uniform(0.75, 1.0), rng.uniform(0.35, 0.75)], p=[0.68, 0.32])
+        s["alpha"] = rng.choice([rng.uniform(0.75, 1.0), rng.uniform(0.35, 0.75), rng.uniform(0.2, 0.35)], p=[0.64, 0.29, 0.07])
     elif t == "negative":
         hue = rng.choice([rng.uniform(190, 240), rng.uniform(0, 360)])
         s["ground"] = hsv(hue, rng.uniform(0, 1.0), rng.uniform(0.02, 0.35))
@@ -341,10 +352,15 @@ def row_masks(rng, s, text, h, blanks=0):
                 cell(x)
                 for seg in lit_segments(s, ch):
                     segment(on, s, x, y, h, seg)
-                if ch == "-" and i == 0 and rng.random() < 0.4:
-                    # Some displays keep a place of its own for the sign.
+                if ch == "-" and i == 0 and rng.random() < 0.5:
+                    # Some displays keep a place of its own for the sign, or a pane of its own.
                     left = x
-                    x += h * rng.uniform(0.1, 1.1)
+                    room = h * rng.uniform(0.1, 1.4)
+                    if room > 0.25 * h and rng.random() < 0.5:
+                        t = max(1.0, h * rng.uniform(0.02, 0.09))
+                        at = x + w + room * rng.uniform(0.3, 0.8)
+                        poly(on, [(at, 0), (at + t, 0), (at + t, on.shape[0]), (at, on.shape[0])])
+                    x += room
             narrow = ch == "1" and not dots
             cl = x + (w - s["stroke"] * h if narrow and not s["one_left"] else 0)
             cr = x + w + lean
@@ -355,6 +371,41 @@ def row_masks(rng, s, text, h, blanks=0):
     if left is None:
         left, right = pad, x
     return on, ghost, left, right
+
+
+# The strokes of unit letters drawn by hand: lines and arcs (middle, radii, from, to in degrees) in a box
+# one high; the line is at 1, capitals reach 0, small letters 0.32.
+STROKES = {
+    "l": (0.1, [[(0.05, 0), (0.05, 1)]], []),
+    "k": (0.5, [[(0.05, 0), (0.05, 1)], [(0.45, 0.36), (0.06, 0.7)], [(0.2, 0.58), (0.47, 1)]], []),
+    "b": (0.55, [[(0.05, 0), (0.05, 1)]], [((0.28, 0.67), (0.23, 0.33), 0, 360)]),
+    "o": (0.55, [], [((0.27, 0.67), (0.24, 0.33), 0, 360)]),
+    "z": (0.5, [[(0.04, 0.36), (0.44, 0.36), (0.04, 1), (0.46, 1)]], []),
+    "g": (0.55, [[(0.48, 0.34), (0.48, 1.1)]], [((0.26, 0.66), (0.22, 0.32), 0, 360), ((0.27, 1.1), (0.21, 0.24), 0, 150)]),
+    "G": (0.7, [[(0.62, 0.55), (0.62, 0.85)], [(0.4, 0.55), (0.62, 0.55)]], [((0.34, 0.5), (0.3, 0.5), 50, 320)]),
+    "L": (0.55, [[(0.05, 0), (0.05, 1), (0.5, 1)]], []),
+    "B": (0.6, [[(0.3, 0), (0.05, 0), (0.05, 1), (0.3, 1)], [(0.05, 0.48), (0.3, 0.48)]],
+          [((0.3, 0.24), (0.22, 0.24), -90, 90), ((0.3, 0.74), (0.24, 0.26), -90, 90)]),
+}
+
+
+def stroked(rng, text, height):
+    """Returns the mask of a unit written in plain strokes, as liquid crystal is often cut."""
+    k, t = float(height), max(1, int(round(height * rng.uniform(0.07, 0.2))))
+    wide = rng.uniform(0.85, 1.35)
+    gap = k * rng.uniform(0.08, 0.25) + t
+    m = np.zeros((int(k * 1.5) + 2 * t + 2, int(sum(STROKES[c][0] * k * wide + gap for c in text)) + 2 * t + 4), np.uint8)
+    x = t + 1.0
+    at = lambda p: (int((x + p[0] * k * wide) * 16), int((t + p[1] * k) * 16))
+    for c in text:
+        w, paths, arcs = STROKES[c]
+        for path in paths:
+            cv2.polylines(m, [np.int32([at(p) for p in path])], False, 255, t, cv2.LINE_AA, 4)
+        for mid, r, a, b in arcs:
+            cv2.ellipse(m, at(mid), (int(r[0] * k * wide * 16), int(r[1] * k * 16)), 0, a, b, 255, t, cv2.LINE_AA, 4)
+        x += w * k * wide + gap
+    ys, xs = np.nonzero(m)
+    return m[ys.min():ys.max() + 1, xs.min():xs.max() + 1]
 
 
 def unit_word(rng, unit):
@@ -374,7 +425,17 @@ def unit_mark(rng, s, unit, h):
         r = max(1, h * 0.1)
         cv2.circle(m, (int(r * 1.3), int(r * 1.3)), int(r), 255, max(1, int(h / 12)), cv2.LINE_AA)
         return m
-    return lettering(unit_word(rng, unit), h, str(rng.choice(SANS + ["DejaVuSansMono.ttf", "cmss10.ttf"])))
+    word = unit_word(rng, unit)
+    if rng.random() < 0.45 and all(c in STROKES for c in word):
+        return stroked(rng, word, h)
+    if word == "g" and rng.random() < 0.12:
+        # A small nine does for a g on some.
+        k = {**s, "slant": 0.0, "stroke": rng.uniform(0.1, 0.2), "aspect": rng.uniform(0.5, 0.8)}
+        m = np.zeros((int(h) + 2, int(h) + 2), np.uint8)
+        for seg in "abcdfg":
+            segment(m, k, 0, 0, h, seg)
+        return m
+    return lettering(word, h, str(rng.choice(SANS + ["DejaVuSansMono.ttf", "cmss10.ttf", "STIXGeneralBol.ttf"])))
 
 
 # ---------------------------------------------------------------- the face
@@ -384,8 +445,15 @@ def draw(rng, lines, h, s=None, marks=True, tight=False):
 
     `lines` is a list of lines, each a list of items {text, primary, unit, scale}; two items on a line stand
     side by side. Returns a Face."""
-    s = s or style(rng)
-    gap_y = h * rng.uniform(0.14, 0.6)
+    first = lines[0][0]
+    s = s or style(rng, first.get("tech"))
+    if first.get("wide"):
+        # A pump's counter: digits far apart on dark glass.
+        s["pitch"] = s["aspect"] + rng.uniform(0.2, 0.62)
+        if s["tech"] == "lcd":
+            s["ground"] = np.clip(hsv(rng.uniform(50, 170), rng.uniform(0.02, 0.2), rng.uniform(0.1, 0.5)), 0, 1)
+            s["ink"] = s["ground"] * rng.uniform(0.02, 0.5)
+    gap_y = h * rng.uniform(0.08, 0.6)
     laid, y, width = [], 0.0, 0.0
     for line in lines:
         x, line_h, placed = 0.0, 0.0, []
@@ -399,20 +467,24 @@ def draw(rng, lines, h, s=None, marks=True, tight=False):
             item = {**item, "gapped": gapped, "cut": (item["text"].index(":") if ":" in item["text"] else 1) / len(item["text"])}
             mark = None
             if marks and unit not in ("none", "lb oz"):
-                size = rng.uniform(0.45, 0.72) if unit in ("C", "F", "%") else rng.choice([rng.uniform(0.2, 0.38), rng.uniform(0.38, 0.62)])
+                size = rng.uniform(0.3, 0.75) if unit in ("C", "F", "%") else rng.choice([rng.uniform(0.13, 0.24), rng.uniform(0.2, 0.38), rng.uniform(0.38, 0.62)], p=[0.35, 0.35, 0.3])
                 mark = unit_mark(rng, s, unit, max(5, hh * size))
             placed.append((item, hh, on, ghost, left, right, x, mark))
-            x += right + (mark.shape[1] + 0.15 * h if mark is not None else 0) + h * rng.uniform(0.25, 0.9)
+            x += right + (mark.shape[1] + 0.15 * h if mark is not None else 0)
+            x += h * (rng.uniform(0.02, 0.3) if item.get("near") else rng.uniform(0.25, 0.9))
             line_h = max(line_h, hh)
         laid.append((y, line_h, x, placed))
         width = max(width, x)
         y += line_h + gap_y
-    pad = [h * (rng.uniform(0.06, 0.3) if tight else rng.choice([rng.uniform(0.12, 0.5), rng.uniform(0.5, 1.4)], p=[0.65, 0.35]))
+    pad = [h * (rng.uniform(0.04, 0.3) if tight else rng.choice([rng.uniform(0.05, 0.5), rng.uniform(0.5, 1.4)], p=[0.65, 0.35]))
            for _ in range(4)]
     panel = s["lit"] and not tight and rng.random() < 0.3
     if panel:
         # A large dark panel with the digits in a part of it.
         pad = [p + h * rng.uniform(0, 2.6) for p in pad]
+    if not tight and any(i.get("unit", "none") in MASS_UNITS for i in lines[0]) and rng.random() < 0.3:
+        # Room for a mark far to the left of a short number.
+        pad[3] += h * rng.uniform(0.6, 2.8)
     height = int(y - gap_y + pad[0] + pad[2])
     width = int(width + pad[1] + pad[3])
     on = np.zeros((height, width), np.uint8)
@@ -431,10 +503,10 @@ def draw(rng, lines, h, s=None, marks=True, tight=False):
             stamp(ghost, gm, ox, oy)
             top, foot = oy + p, oy + p + hh
             quad = np.array([(ox + left, top), (ox + right, top), (ox + right, foot), (ox + left, foot)], np.float32)
-            unit = item.get("unit", "none")
+            unit, spot = item.get("unit", "none"), None
             if mark is not None:
                 mh, mw = mark.shape
-                where = item.get("mark_at") or pick(rng, {"foot": 44, "top": 18, "mid": 10, "above": 10, "below": 8, "loose": 26})
+                where = item.get("mark_at") or pick(rng, {"foot": 40, "top": 18, "mid": 8, "above": 9, "below": 7, "loose": 38})
                 mx = ox + right + hh * rng.uniform(0.05, 0.3)
                 my = {"foot": foot - mh, "top": top, "mid": (top + foot - mh) / 2, "loose": 0,
                       "above": top - mh - 0.08 * hh, "below": foot + 0.08 * hh}[where]
@@ -442,9 +514,10 @@ def draw(rng, lines, h, s=None, marks=True, tight=False):
                     mx = rng.uniform(ox + left, max(ox + left + 1, ox + right - mw))
                 if where == "loose":
                     # Anywhere near that is free of digits, often far to the left above them.
-                    for _ in range(12):
-                        mx = rng.uniform(ox + left - 2.4 * hh, ox + right + 1.2 * hh)
-                        my = rng.uniform(top - 0.9 * hh, foot + 0.7 * hh)
+                    upper = rng.random() < 0.5
+                    for _ in range(16):
+                        mx = rng.uniform(ox + left - 2.6 * hh, ox + left if upper else ox + right + 1.6 * hh)
+                        my = rng.uniform(top - 0.9 * hh, top + 0.2 * hh if upper else foot + 0.7 * hh)
                         free = mx + mw < ox + left - 2 or mx > ox + right + 2 or my + mh < top - 2 or my > foot + 2
                         if free and 0 < mx < width - mw and 0 < my < height - mh and (on[int(my):int(my) + mh, int(mx):int(mx) + mw] == 0).all():
                             break
@@ -458,6 +531,22 @@ def draw(rng, lines, h, s=None, marks=True, tight=False):
                     unit = "none"
                 else:
                     stamp(on, mark, mx, my, gain)
+                    spot = np.array([(mx, my), (mx + mw, my), (mx + mw, my + mh), (mx, my + mh)], np.float32)
+                    if rng.random() < 0.12:
+                        # The marks not lit now, faint beside the lit one.
+                        for other in rng.choice(MASS_UNITS[:4], 2):
+                            if other != unit:
+                                dim = unit_mark(rng, s, str(other), mh)
+                                gx, gy = (mx, my + mh * 1.3) if rng.random() < 0.5 else (mx - dim.shape[1] * 1.5, my)
+                                stamp(ghost, dim, gx, gy)
+            if item.get("label") and marks:
+                word = lettering(item["label"], max(4, hh * rng.uniform(0.14, 0.3)), str(rng.choice(SANS)))
+                lx = ox + left - word.shape[1] - hh * rng.uniform(0.15, 0.8) if rng.random() < 0.6 else ox + right + hh * rng.uniform(0.15, 0.6)
+                ly = rng.uniform(top, foot - word.shape[0])
+                if 0 < lx < width - word.shape[1]:
+                    stamp(on, word, lx, ly)
+            if item.get("primary", True):
+                bars(rng, on, ox + left, ox + right, top, foot, hh, item["text"].startswith("-"))
             if unit == "lb oz" and marks:
                 cut = item.get("cut")
                 k = max(5, hh * rng.uniform(0.22, 0.36))
@@ -467,13 +556,27 @@ def draw(rng, lines, h, s=None, marks=True, tight=False):
                     stamp(on, lb, ox + left + (right - left) * cut + 0.04 * hh, foot - k)
                 else:
                     stamp(on, lb, ox + left, max(0, top - k * 1.3))
-            face.rows.append(Row(item["text"], item.get("primary", True), quad, unit))
+            face.rows.append(Row(item["text"], item.get("primary", True), quad, unit, mark=spot))
     if marks and not tight:
         icons(rng, on, ghost, face, h)
     paint(rng, face, s, on, ghost, h)
     if panel or rng.random() < 0.06:
         labels(rng, face, h)
     return face
+
+
+def bars(rng, on, left, right, top, foot, h, signed):
+    """Draws the lines that part one pane of a display from the next, higher than a digit, and now and then a plus sign."""
+    t = max(1.0, h * rng.uniform(0.02, 0.12))
+    reach = h * rng.uniform(0.12, 1.2)
+    for side in (-1, 1):
+        if rng.random() < 0.05:
+            at = left - h * rng.uniform(0.15, 0.9) if side < 0 else right + h * rng.uniform(0.15, 0.9)
+            poly(on, [(at, top - reach), (at + t, top - reach), (at + t, foot + reach), (at, foot + reach)])
+    if not signed and rng.random() < 0.03:
+        x, y, k = left - h * rng.uniform(0.4, 1.6), (top + foot) / 2, h * rng.uniform(0.12, 0.22)
+        for dx, dy in ((k, t / 2), (t / 2, k)):
+            poly(on, [(x - dx, y - dy), (x + dx, y - dy), (x + dx, y + dy), (x - dx, y + dy)])
 
 
 def labels(rng, face, h):

@@ -19,7 +19,7 @@ def pattern(h, w):
 
 def main():
     out = {}
-    for (name, net), (h, w) in zip(nets.load(sys.argv[1]).items(), [(64, 96), (48, 256), (128, 352)]):
+    for (name, net), (h, w) in zip(nets.load(sys.argv[1]).items(), [(64, 96), (64, 352), (144, 384)]):
         seen = {}
         for layer, m in net.named_modules():
             if isinstance(m, nets.Conv):

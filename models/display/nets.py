@@ -14,7 +14,7 @@ import face
 import samples
 
 MAGIC = b"VARVELD1"
-EDGE = 13  # pixels of a strip's rim, about its margin
+EDGE = 17  # pixels of a strip's rim, about its margin
 
 
 class Conv(nn.Sequential):
@@ -67,14 +67,14 @@ class Detector(nn.Module):
 
 
 class Reader(nn.Module):
-    """What a strip says: 64 steps of (blank, digits, point, colon, minus)."""
+    """What a strip says: a step each four columns, of (blank, digits, point, colon, minus)."""
 
     def __init__(self):
         super().__init__()
         self.r0, self.r1 = Conv(3, 24, s=2), Conv(24, 48)
         self.r2, self.r3 = Conv(48, 96), Conv(96, 96)
         self.r4, self.r5 = Conv(96, 128), Conv(128, 128)
-        self.r6 = Conv(128, 192, (6, 1), pad=(0, 0))
+        self.r6 = Conv(128, 192, (8, 1), pad=(0, 0))
         self.r7, self.r8 = Conv(192, 192, (1, 5)), Conv(192, 192, (1, 5))
         self.head = Conv(192, len(samples.ALPHABET) + 1, 1, act=False)
 

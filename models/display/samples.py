@@ -1,7 +1,7 @@
 """From rendered pictures to what the three networks are trained on: tiles, strips and unit crops.
 
-The geometry here is the contract with the Rust reader (`display/src/crop.rs`): a row is (middle, direction,
-half width, half height); a strip is 48 pixels high with the digits 29 of them; a unit crop is 128 by 352.
+The geometry here is the contract with the Rust reader (`display/src/read.rs`): a row is (middle, direction,
+half width, half height); a strip is 64 pixels high with the digits 39 of them; a unit crop is 144 by 384.
 """
 
 import cv2
@@ -11,10 +11,10 @@ import face
 import scene
 
 TILE = 384
-STRIP_H, STRIP_W, DIGIT = 48, 256, 29.0
+STRIP_H, STRIP_W, DIGIT = 64, 352, 39.0
 MARGIN = 0.45           # on each side of a strip, in digit heights
-UNIT_H, UNIT_W = 128, 352
-UNIT_X, UNIT_Y = 5.6, 3.2  # a unit crop's width beyond the row, and its whole height, in digit heights
+UNIT_H, UNIT_W = 144, 384
+UNIT_X, UNIT_Y = 7.0, 3.6  # a unit crop's width beyond the row, and its whole height, in digit heights
 ROWS = 8
 ALPHABET = "0123456789.:-"  # class 0 is the blank
 
@@ -46,7 +46,7 @@ def sample(im, row, sx, sy, w, h):
 
 
 def strip(im, row):
-    """Cuts the strip of a row: (48, 256, 3) and the width in use."""
+    """Cuts the strip of a row: (64, 352, 3) and the width in use."""
     hw, hh = row[4:6]
     s = 2 * hh / DIGIT
     want = (2 * hw + 2 * MARGIN * 2 * hh)
@@ -78,6 +78,41 @@ def jitter(rng, row, amount=1.0):
     return r
 
 
+def shown(row, r, w, h):
+    """Returns the class of the unit mark that a row's unit crop shows, or None where that is doubtful."""
+    if r.mark is None:
+        return face.unit_class(r.unit)
+    hw, hh = row[4:6]
+    d = np.asarray(r.mark) - row[:2]
+    along, across = d @ row[2:4], d[:, 1] * row[2] - d[:, 0] * row[3]
+    x, y = np.abs(along) / (hw + UNIT_X * hh), np.abs(across) / (UNIT_Y * hh)
+    out = np.maximum(np.maximum(x, y), np.abs(np.asarray(r.mark) / (w, h) - 0.5).max(1) * 2)
+    if out.min() > 1:
+        return 0
+    tall = np.linalg.norm(r.mark[3] - r.mark[0])
+    return face.unit_class(r.unit) if out.max() < 1 and tall > 3.5 and tall / hh * UNIT_H / UNIT_Y / 2 > 5 else None
+
+
+def grown(rng, row):
+    """Widens a row by a digit's room on one side, as the reader does when it looks for a digit left out."""
+    r = row.copy()
+    more = r[5] * rng.uniform(0.7, 2.6)
+    side = 1 if rng.random() < 0.6 else -1
+    r[:2] += side * more / 2 * r[2:4]
+    r[4] += more / 2
+    return r
+
+
+def alone(p, row, rows):
+    """Tells whether no other row stands on this one's line, where a wider strip would take it in."""
+    for o in rows:
+        q = row_of(o.quad)
+        d = q[:2] - p[:2]
+        if o is not row and abs(d[1] * p[2] - d[0] * p[3]) < p[5] + q[5] and abs(d @ p[2:4]) < p[4] + q[4] + 5 * p[5]:
+            return False
+    return True
+
+
 def inside(q, w, h, slack):
     return q[:, 0].min() > -slack and q[:, 1].min() > -slack and q[:, 0].max() < w + slack and q[:, 1].max() < h + slack
 
@@ -88,19 +123,14 @@ def encode(text):
 
 def picture(rng):
     """Renders one picture for the detector: (picture, rows) of any size up to a tile."""
-    kind = face.pick(rng, {"whole": 78, "tight": 14, "empty": 8})
+    kind = face.pick(rng, {"whole": 74, "tight": 19, "empty": 7})
     dp = float(np.exp(rng.uniform(np.log(6.5), np.log(50))))
     if kind == "empty":
         return scene.scene(rng, TILE, TILE, dp, empty=True)
     if kind == "whole":
         return scene.scene(rng, TILE, TILE, dp)
-    what = scene.lines(rng)
-    chars = max(sum(len(i["text"]) * i.get("scale", 1) + 1 for i in line) for line in what)
-    tall = sum(max(i.get("scale", 1) for i in line) * 1.35 for line in what)
-    dp = float(np.exp(rng.uniform(np.log(14), np.log(60))))
-    w = int(np.clip(dp * chars * 0.7 * rng.uniform(0.95, 1.7), 24, TILE))
-    h = int(np.clip(dp * tall * rng.uniform(1.0, 1.9), 16, TILE))
-    return scene.scene(rng, w, h, dp, what, plain=rng.random() < 0.75, roll=rng.normal(0, 0.07), tilt=0.12)
+    dp = float(np.exp(rng.uniform(np.log(14), np.log(90))))
+    return scene.scene(rng, TILE, TILE, dp, plain=rng.random() < 0.75, roll=rng.normal(0, 0.07), tilt=0.12, fit=True)
 
 
 def close(rng):
@@ -112,9 +142,9 @@ def close(rng):
 def rows_of(rows, w, h):
     """Returns the detector's truth: (ROWS, 8) of row, primary, state (0 none, 1 true, 2 look away)."""
     out = np.zeros((ROWS, 8), np.float32)
-    for i, r in enumerate(rows[:ROWS]):
+    for i, r in enumerate([r for r in rows if not r.printed][:ROWS]):
         p = row_of(r.quad)
-        good = inside(r.quad, w, h, 0.3 * p[5]) and p[5] > 2.4
+        good = inside(r.quad, w, h, 0.4 * p[5]) and p[5] > 2.4
         out[i] = [*p, float(r.primary), 1 if good else 2]
     return out
 
@@ -122,23 +152,35 @@ def rows_of(rows, w, h):
 def cuts(rng, im, rows, copies):
     """Yields (strip, width, classes, unit crop or None, unit class) of a picture's rows."""
     h, w = im.shape[:2]
-    for r in rows:
+    real = [r for r in rows if not r.printed]
+    for r in real:
         p = row_of(r.quad)
         if p[5] < 4.0 or not inside(r.quad, w, h, 0.45 * p[5]):
             continue
-        label = encode(r.text)
+        label = encode(r.text.replace(" ", ""))
         for c in range(copies):
-            s, n = strip(im, jitter(rng, p))
+            q = jitter(rng, p)
+            if rng.random() < 0.2 and alone(p, r, real):
+                q = grown(rng, q)
+            s, n = strip(im, q)
             u = None
-            unit = face.UNIT_CLASSES.index(r.unit) if r.unit in face.UNIT_CLASSES else 6
-            if c == 0 and r.primary and p[5] > 5:
-                u = unit_crop(im, jitter(rng, p, 0.7))
-            yield s, n, label, u, unit
+            if c == 0 and p[5] > 5 and (r.primary or rng.random() < 0.8):
+                q = jitter(rng, p, 0.7)
+                u, unit = unit_crop(im, q), shown(q, r, w, h)
+                if unit is None:
+                    u, unit = None, 0
+            yield s, n, label, u, unit if u is not None else 0
+    for r in rows:
+        # A printed word: nothing to read.
+        p = row_of(r.quad)
+        if r.printed and p[5] > 4 and rng.random() < 0.15 and inside(r.quad, w, h, 0):
+            s, n = strip(im, jitter(rng, p))
+            yield s, n, [], None, 0
     if rng.random() < 0.12:
         # Somewhere where no digits stand: nothing to read.
         for _ in range(4):
             p = np.array([rng.uniform(0, w), rng.uniform(0, h), 1, 0, rng.uniform(8, 60), rng.uniform(5, 20)])
-            if all(abs(p[0] - q[0]) > p[4] + q[4] + 6 or abs(p[1] - q[1]) > p[5] + q[4] + 6 for q in (row_of(r.quad) for r in rows)):
+            if all(abs(p[0] - q[0]) > p[4] + q[4] + 6 or abs(p[1] - q[1]) > p[5] + q[4] + 6 for q in (row_of(r.quad) for r in real)):
                 s, n = strip(im, p)
                 yield s, n, [], None, 0
                 break

@@ -15,7 +15,8 @@ from face import hsv, lettering, pick, poly
 WORDS = ["ON", "OFF", "TARE", "UNIT", "ZERO", "MODE", "HOLD", "Max 5 kg  d=1 g", "0-10kg d=5g", "10-50kg d=10g", "MIN 20 g",
          "SCALE", "DIGITAL", "MODEL K-204", "PRECISION", "ENTER", "MENU", "CAL", "LITRES", "PRINT", "RESET", "No. 30512",
          "CLASS III", "TEMPERATURE", "HUMIDITY", "A RMS", "START", "STOP", "SET", "HIGH", "LOW", "SYS", "DIA", "PULSE",
-         "CAPACITY 3000g", "kg", "g", "lb", "oz", "mmHg", "/min", "WEIGHT", "PRICE", "TOTAL", "2 x AAA", "1.5V"]
+         "CAPACITY 3000g", "kg", "g", "lb", "oz", "mmHg", "/min", "WEIGHT", "PRICE", "TOTAL", "2 x AAA", "1.5V", "LITRES", "GALLONS", "Enter",
+         "Select", "Menu", "BEST", "SOLIS", "Belora", "OSO", "BS", "Z I L", "EIS"]
 
 
 # ---------------------------------------------------------------- numbers to show
@@ -35,7 +36,7 @@ def number(rng):
         digits = digits[:n - d] + "." + digits[n - d:]
     elif d and rng.random() < 0.4:
         digits = "0." + digits
-    if rng.random() < 0.05:
+    if rng.random() < 0.08:
         digits = "-" + digits
     return digits
 
@@ -59,7 +60,7 @@ def weight(rng):
         t = f"{int(lb)}:{oz:.{int(rng.choice([0, 1, 2], p=[0.4, 0.5, 0.1]))}f}"
         if rng.random() < 0.3 and oz < 10:
             t = t.replace(":", ":0")
-    if rng.random() < 0.04:
+    if rng.random() < 0.07:
         t = "-" + t
     return t, unit
 
@@ -70,7 +71,7 @@ def clock(rng):
 
 def lines(rng):
     """What a display shows: lines of items, see `face.draw`."""
-    kind = pick(rng, {"scale": 48, "plain": 19, "stack": 8, "thermo": 16, "pair": 5, "word": 2, "clock": 2})
+    kind = pick(rng, {"scale": 42, "plain": 15, "pump": 8, "vital": 9, "thermo": 24, "pair": 5, "meter": 2, "word": 2, "clock": 2})
     blanks = int(rng.choice([0, 0, 0, 1, 2, 3]))
     if kind == "scale":
         t, u = weight(rng)
@@ -83,29 +84,66 @@ def lines(rng):
         return out
     if kind == "plain":
         return [[{"text": number(rng), "unit": "none" if rng.random() < 0.6 else str(rng.choice(F.OTHER_UNITS)), "blanks": blanks}]]
-    if kind == "stack":
-        k = int(rng.choice([2, 3], p=[0.15, 0.85]))
-        out = []
-        for i in range(k):
-            sc = 1.0 if i < 2 else rng.uniform(0.55, 1.0)
-            out.append([{"text": str(int(rng.integers(30, 220))) if rng.random() < 0.8 else number(rng), "scale": sc,
-                         "gain": 1.0 if rng.random() < 0.7 else rng.uniform(0.45, 0.9), "blanks": 0}])
-        return out
+    if kind == "pump":
+        whole = int(10 ** rng.uniform(0, 3))
+        part = "00" if rng.random() < 0.3 else f"{rng.integers(0, 100):02d}"
+        return [[{"text": f"{whole}.{part}", "wide": True, "blanks": blanks, "tech": "lcd" if rng.random() < 0.7 else None}]]
+    if kind == "vital":
+        return vital(rng)
     if kind == "thermo":
-        t = f"{rng.uniform(-9, 45):.1f}"
-        top = [{"text": t, "unit": str(rng.choice(["C", "F"])), "mark_at": "top" if rng.random() < 0.4 else "foot"}]
-        low = [{"text": clock(rng), "primary": False, "scale": rng.uniform(0.35, 0.6)}] if rng.random() < 0.6 else []
-        low.append({"text": str(int(rng.integers(10, 99))), "primary": False, "unit": "%", "scale": rng.uniform(0.65, 1.0)})
-        if low[0]["text"][-3:-2] == ":" and rng.random() < 0.4:
-            low[0]["gain"] = rng.uniform(0.2, 0.8)
-        return [top, low]
+        return thermo(rng)
     if kind == "pair":
         u = pick(rng, {"none": 4, "C": 3, "F": 2, "V": 1})
-        return [[{"text": number(rng)[-4:].lstrip("."), "unit": u}, {"text": number(rng)[-4:].lstrip("."), "unit": u if rng.random() < 0.8 else "A"}]]
+        return [[{"text": number(rng)[-4:].lstrip("."), "unit": u, "near": rng.random() < 0.3}, {"text": number(rng)[-4:].lstrip("."), "unit": u if rng.random() < 0.8 else "A"}]]
+    if kind == "meter":
+        units = pick(rng, {"VA": 2, "none": 1})
+        return [[{"text": number(rng), "unit": units[i] if units == "VA" else "none", "scale": 1.0 if i == 0 else rng.uniform(0.8, 1.0)}] for i in range(2)]
     if kind == "word":
         return [[{"text": str(rng.choice(["Err", "Lo", "HI", "CAL", "OFF", "tArE", "Init", "LoAd", "----", "Error", "HELLO", "UnLd", "AUtO"])),
                   "primary": False}]]
     return [[{"text": clock(rng), "primary": False}]]
+
+
+def vital(rng):
+    """A blood-pressure monitor: three lines of equal standing, perhaps a small line of date or time."""
+    k = int(rng.choice([2, 3], p=[0.05, 0.95]))
+    gain = 1.0 if rng.random() < 0.6 else rng.uniform(0.35, 0.9)
+    said = rng.random() < 0.5
+    out = []
+    for i in range(k):
+        low, high = ((85, 200), (45, 120), (40, 130))[i]
+        text = str(int(rng.integers(low, high))) if rng.random() < 0.75 else number(rng)[-4:].lstrip(".")
+        out.append([{"text": text, "scale": 1.0 if i < 2 else rng.uniform(0.5, 1.0), "gain": 1.0 if i == 0 else gain,
+                     "label": ("SYS", "DIA", "PUL")[i] if said else None}])
+    if rng.random() < 0.25:
+        small = [{"text": clock(rng), "primary": False, "scale": rng.uniform(0.25, 0.45)}]
+        out.insert(0, small) if rng.random() < 0.5 else out.append(small)
+    return out
+
+
+def thermo(rng):
+    """A thermometer with the humidity, often as large, and often a clock: the temperature is the reading."""
+    t = f"{rng.uniform(-9, 45):.1f}" if rng.random() < 0.9 else str(int(rng.uniform(-9, 110)))
+    mark = pick(rng, {"top": 4, "foot": 4, "mid": 1})
+    top = {"text": t, "unit": str(rng.choice(["C", "C", "F"])), "mark_at": mark}
+    wet = {"text": str(int(rng.integers(10, 99))), "primary": False, "unit": "%", "mark_at": pick(rng, {"top": 2, "foot": 4}),
+           "scale": rng.uniform(0.6, 1.12)}
+    time = {"text": clock(rng), "primary": False, "scale": rng.uniform(0.3, 0.72), "near": rng.random() < 0.7}
+    if rng.random() < 0.3:
+        time["gain"] = rng.uniform(0.2, 0.8)
+    if rng.random() < 0.25:
+        # The colon blinks: a clock without it.
+        time["text"] = time["text"].replace(":", " ")
+    lay = pick(rng, {"clock beside": 55, "alone": 15, "side by side": 12, "three lines": 12, "clock first": 6})
+    if lay == "alone":
+        return [[top], [wet]]
+    if lay == "side by side":
+        return [[top, wet]] if rng.random() < 0.5 else [[top, wet], [time]]
+    if lay == "three lines":
+        return [[top], [wet], [time]]
+    if lay == "clock first":
+        return [[time], [top, wet]]
+    return [[top], [time, wet]]
 
 
 # ---------------------------------------------------------------- surfaces
@@ -294,7 +332,13 @@ def device(rng, fc, h, plain=False):
         k = min(h * rng.uniform(0.1, 0.5), rh * 0.5)
         kind = pick(rng, {"word": 6, "button": 4, "led": 1, "number": 1, "wheel": 0.7})
         if kind == "word":
-            write(rng, refl, str(rng.choice(WORDS)), x, y, max(3, k), ink)
+            word = str(rng.choice(WORDS))
+            k = max(3, k * (rng.uniform(1.2, 2.2) if rng.random() < 0.15 and rh > h else 1))
+            m = lettering(word, k, str(rng.choice(F.ANY)))
+            lay(refl, m, x, y, ink)
+            if not any(c.isdigit() for c in word) and len(word) > 2 and x + m.shape[1] < w and y + m.shape[0] < hh:
+                quad = np.float32([(x, y), (x + m.shape[1], y), (x + m.shape[1], y + m.shape[0]), (x, y + m.shape[0])])
+                fc.rows.append(F.Row("", False, quad - np.float32((left, up)), printed=True))
         elif kind == "number":
             write(rng, refl, number(rng), x, y, max(3, k), ink)
         elif kind == "wheel":
@@ -323,8 +367,19 @@ def device(rng, fc, h, plain=False):
         shade = np.ones((fh, fw), np.float32)
         shade[:d] *= np.linspace(rng.uniform(0.3, 0.8), 1, d, dtype=np.float32)[:, None][:fh]
         f_refl = f_refl * shade[..., None]
+    f_emit = fc.emit
+    if rng.random() < 0.2:
+        # The glass lies deep in the body: its side walls stand dark or bright about it, close to the digits.
+        wall = np.ones((fh, fw), np.float32)
+        tone = rng.uniform(0.05, 0.5)
+        for side in range(3):
+            d = int(h * rng.uniform(0.03, 0.3))
+            if rng.random() < 0.5 and d:
+                wall[(slice(None), slice(0, d)) if side == 0 else (slice(None), slice(fw - d, fw)) if side == 1 else (slice(0, d), slice(None))] = 0
+        f_refl = f_refl * wall[..., None] + colour * tone * (1 - wall[..., None])
+        f_emit = f_emit * wall[..., None]
     refl[region] = refl[region] * (1 - fm) + f_refl * fm
-    emit[region] = fc.emit * fm
+    emit[region] = f_emit * fm
     if fc.lit and rng.random() < 0.4:
         emit = np.maximum(emit, cv2.GaussianBlur(emit, (0, 0), max(1, h * 0.5)) * rng.uniform(0.02, 0.2))
     if rng.random() < 0.5:
@@ -372,7 +427,7 @@ def homography(rng, w, h, roll, tilt):
 
 def roll_angle(rng):
     """How a phone is held: mostly upright, often on its side, rarely upside down. Radians, clockwise."""
-    kind = pick(rng, {"up": 62, "tilt": 16, "right": 9, "left": 9, "down": 4})
+    kind = pick(rng, {"up": 66, "tilt": 16, "right": 8.5, "left": 8.5, "down": 1})
     return {"up": rng.normal(0, 0.08), "tilt": rng.uniform(-0.55, 0.55), "right": np.pi / 2 + rng.normal(0, 0.14),
             "left": -np.pi / 2 + rng.normal(0, 0.14), "down": np.pi + rng.normal(0, 0.12)}[kind]
 
@@ -380,10 +435,10 @@ def roll_angle(rng):
 def light(rng, im, emit, strength=1.0):
     """Lights the scene: level, shade, colour, then what shines of itself."""
     h, w = im.shape[:2]
-    level = pick(rng, {"day": 60, "dim": 22, "dark": 10, "sun": 8})
+    level = pick(rng, {"day": 66, "dim": 20, "dark": 6, "sun": 8})
     amb = {"day": rng.uniform(0.6, 1.15), "dim": rng.uniform(0.25, 0.6), "dark": rng.uniform(0.05, 0.25), "sun": rng.uniform(1.1, 1.7)}[level]
     gain = rng.uniform(0.7, 1.2)
-    if level in ("dark", "dim") and rng.random() < 0.6:
+    if level in ("dark", "dim") and rng.random() < 0.8:
         gain = min(1.5, 0.55 / amb)
     field = np.float32(1) + rng.uniform(-0.3, 0.3) * np.linspace(-1, 1, w, dtype=np.float32)[None, :] + rng.uniform(-0.3, 0.3) * np.linspace(-1, 1, h, dtype=np.float32)[:, None]
     if rng.random() < 0.22 * strength:
@@ -485,17 +540,12 @@ def stamp_date(rng, out):
 
 # ---------------------------------------------------------------- the whole
 
-def scene(rng, w, h, digit_px, what=None, s=None, plain=None, hard=1.0, roll=None, tilt=0.2, ground=None, empty=False, behind=None):
+def scene(rng, w, h, digit_px, what=None, s=None, plain=None, hard=1.0, roll=None, tilt=0.2, ground=None, empty=False, behind=None, fit=False):
     """Renders a picture (h, w) with a display whose digits are about `digit_px` high.
 
     Returns (picture, rows): each row a `face.Row` whose quad lies in the picture. `empty` leaves the display out;
-    `behind(rng, picture)` may draw into the background first."""
-    im = surface(rng, w, h, ground)
-    if behind:
-        behind(rng, im)
-    else:
-        clutter(rng, im, digit_px * rng.uniform(0.8, 2))
-    emit = np.zeros_like(im)
+    `behind(rng, picture)` may draw into the background first; `fit` cuts the picture close about the rows, (h, w)
+    being the most."""
     rows = []
     if not empty:
         fh = float(np.clip(digit_px * 1.5, 20, 120 if digit_px < 90 else digit_px * 1.15))
@@ -510,14 +560,29 @@ def scene(rng, w, h, digit_px, what=None, s=None, plain=None, hard=1.0, roll=Non
         m = homography(rng, fc.refl.shape[1], fc.refl.shape[0], roll, tilt)
         mid = np.array([[1, 0, -(at[0] + fc.refl.shape[1] / 2)], [0, 1, -(at[1] + fc.refl.shape[0] / 2)], [0, 0, 1]])
         m = m @ mid
-        quads = [cv2.perspectiveTransform((r.quad + np.float32(at))[None].astype(np.float64), m)[0] for r in fc.rows]
+        quads = [cv2.perspectiveTransform((r.quad + np.float32(at))[None].astype(np.float64), m)[0] for r in fc.rows if not r.printed]
         tall = max(np.linalg.norm(q[0] - q[3]) for q in quads)
         k = digit_px / tall
         pts = np.vstack(quads) * k
         lo, hi = pts.min(0), pts.max(0)
         edge = digit_px * (rng.uniform(-0.12, 0.15) if plain and rng.random() < 0.5 else rng.uniform(0.05, 0.5))
-        place = [rng.uniform(-lo[i] + edge, n - hi[i] - edge) if hi[i] - lo[i] + 2 * edge < n else n / 2 - (lo[i] + hi[i]) / 2
-                 for i, n in enumerate((w, h))]
+        if fit:
+            edges = digit_px * np.where(rng.random(4) < 0.5, rng.uniform(-0.1, 0.15, 4), rng.uniform(0.05, 0.6, 4))
+            size = hi - lo + edges[:2] + edges[2:]
+            shrink = min(1.0, w / size[0], h / size[1])
+            k, digit_px, lo, hi, edges, size = (v * shrink for v in (k, digit_px, lo, hi, edges, size))
+            w, h = (int(max(8, v)) for v in size)
+            place = edges[:2] - lo
+        else:
+            place = [rng.uniform(-lo[i] + edge, n - hi[i] - edge) if hi[i] - lo[i] + 2 * edge < n else n / 2 - (lo[i] + hi[i]) / 2
+                     for i, n in enumerate((w, h))]
+    im = surface(rng, w, h, ground)
+    if behind:
+        behind(rng, im)
+    else:
+        clutter(rng, im, digit_px * rng.uniform(0.8, 2))
+    emit = np.zeros_like(im)
+    if not empty:
         m = np.array([[k, 0, place[0]], [0, k, place[1]], [0, 0, 1]]) @ m
         a = cv2.warpPerspective(alpha, m, (w, h), flags=cv2.INTER_LINEAR).astype(np.float32)[..., None] / 255
         flag = cv2.INTER_AREA if fh > 2 * digit_px else cv2.INTER_LINEAR
@@ -527,10 +592,10 @@ def scene(rng, w, h, digit_px, what=None, s=None, plain=None, hard=1.0, roll=Non
             im *= (1 - 0.6 * np.roll(sh, d, (1, 0)))[..., None]
         im = im * (1 - a) + cv2.warpPerspective(refl, m, (w, h), flags=flag, borderMode=cv2.BORDER_REPLICATE) * a
         emit = cv2.warpPerspective(em, m, (w, h), flags=flag) * a
-        for r, q in zip(fc.rows, quads):
-            rows.append(F.Row(r.text, r.primary, cv2.perspectiveTransform((r.quad + np.float32(at))[None].astype(np.float64), m)[0], r.unit))
+        seen = lambda q: None if q is None else cv2.perspectiveTransform((q + np.float32(at))[None].astype(np.float64), m)[0]
+        rows = [F.Row(r.text, r.primary, seen(r.quad), r.unit, r.printed, seen(r.mark)) for r in fc.rows]
         if rng.random() < 0.15 * hard:
-            box = np.vstack([r.quad for r in rows])
+            box = np.vstack([r.quad for r in rows if not r.printed])
             c, half = (box.min(0) + box.max(0)) / 2, (box.max(0) - box.min(0)) / 2
             ang = rng.uniform(0, 6.28)
             d = np.array([np.cos(ang), np.sin(ang)])

@@ -2,7 +2,7 @@
 
     python train.py --seconds 520 --seed 1 --out weights.bin
 
-Renderers fill a store in memory, one process a core; two trainers draw from it, on one GPU, two, or the CPU.
+Renderers fill a store in memory, one process a core; three trainers draw from it, on one GPU, two, or the CPU.
 Seed and worker number fix every picture; in which order the trainers meet them depends on the machine, so a
 repeat gives the same figures, not the same bits. The first pictures of each renderer are held out.
 """
@@ -26,6 +26,7 @@ from samples import ROWS, STRIP_H, STRIP_W, TILE, UNIT_H, UNIT_W
 
 HELD_TILES, HELD_STRIPS, HELD_UNITS = 32, 160, 64
 LABEL = 12
+TAIL = 24  # empty columns that the reader leaves after a strip's end
 
 
 def shared(shape, dtype):
@@ -52,7 +53,7 @@ class Store:
         self.stop = shared((1,), np.int64)
 
 
-def render(store, w, seed):
+def render(store, w, seed, share):
     """Fills a renderer's region until it is full or the training ends."""
     cv2.setNumThreads(1)
     os.nice(5)
@@ -61,7 +62,7 @@ def render(store, w, seed):
     while not store.stop[0] and (store.count[w, 0] < tiles or store.count[w, 1] < strips):
         rng = np.random.default_rng([seed, w, n])
         n += 1
-        whole = rng.random() < 0.42 if store.count[w, 0] < tiles else False
+        whole = rng.random() < share if store.count[w, 0] < tiles else False
         im, rows = samples.picture(rng) if whole else samples.close(rng)
         h, wd = im.shape[:2]
         if whole:
@@ -258,22 +259,18 @@ def train_detector(store, args, device, out):
             _, parts = detector_loss(net(x), t)
             sums += [p.item() for p in parts]
             n += 1
-    torch.save(net.state_dict(), out)
+    torch.save({"detector": net.state_dict()}, out)
     return {"detector": {"steps": c.steps, "tiles": len(deck.train), "held_out": len(deck.test), "loss": (sums / max(1, n)).round(5).tolist()}}
 
 
 def train_reader(store, args, device, out):
     torch.manual_seed(args.seed + 1)
     deck = Deck(store, 1, [store.strip, store.width, store.label, store.length], HELD_STRIPS, device)
-    units = Deck(store, 2, [store.unit, store.unit_class], HELD_UNITS, device)
-    net, mark = nets.Reader().to(device), nets.Unit().to(device)
+    net = nets.Reader().to(device)
     if args.start:
-        saved = torch.load(args.start, map_location=device)
-        net.load_state_dict(saved["reader"])
-        mark.load_state_dict(saved["unit"])
+        net.load_state_dict(torch.load(args.start, map_location=device)["reader"])
     wait_for(deck, args.batch * 2)
-    wait_for(units, args.batch)
-    c, cu = Course(net, args.rate, args.seconds), Course(mark, args.rate, args.seconds)
+    c = Course(net, args.rate, args.seconds)
     cuda = device.type == "cuda"
     last = fresh = time.time()
 
@@ -281,12 +278,14 @@ def train_reader(store, args, device, out):
         x = strip.permute(0, 3, 1, 2).float() / 255
         return nets.normalise_strip(shake(x) if wild else x, width).contiguous(memory_format=torch.channels_last)
 
-    def unit_in(u, wild):
-        x = u.permute(0, 3, 1, 2).float() / 255
-        return nets.normalise_strip(shake(x) if wild else x, torch.full((x.shape[0],), UNIT_W, device=device))
-
     while c.part() < 1:
         strip, width, label, length = deck.batch(args.batch * 4)
+        if c.steps % 3 == 0:
+            # The reader cuts off the empty end of a strip; the network must not mind.
+            wide = (112, 144, 192)[c.steps // 3 % 3]
+            keep = (width <= wide).nonzero()[:args.batch, 0]
+            if len(keep) == args.batch:
+                strip, width, label, length = strip[keep][:, :, :wide + TAIL], width[keep], label[keep], length[keep]
         with torch.autocast(device.type, torch.bfloat16, enabled=cuda):
             y = net(prepare(strip, width, True))
         logp = y.float().log_softmax(1).permute(2, 0, 1)
@@ -294,21 +293,14 @@ def train_reader(store, args, device, out):
         loss = T.ctc_loss(logp, label.long(), steps, length.long(), zero_infinity=True, reduction="none")
         loss = (loss / length.clamp(min=1)).mean()
         c.step(loss)
-        if c.steps % 3 == 0:
-            u, k = units.batch(args.batch * 2)
-            with torch.autocast(device.type, torch.bfloat16, enabled=cuda):
-                z = mark(unit_in(u, True))
-            lu = T.cross_entropy(z.float(), k.long(), label_smoothing=0.03)
-            cu.step(lu)
         if time.time() - fresh > 4:
             deck.refresh()
-            units.refresh()
             fresh = time.time()
         if time.time() - last > 30:
             last = time.time()
-            print(f"reader {c.part():.2f} step {c.steps} of {len(deck.train)} strips: {loss.item():.4f}; unit step {cu.steps} of {len(units.train)}: {lu.item():.4f}", flush=True)
-    net, mark = c.mean.module.eval(), cu.mean.module.eval()
-    right = total = uright = utotal = 0
+            print(f"reader {c.part():.2f} step {c.steps} of {len(deck.train)} strips: {loss.item():.4f}", flush=True)
+    net = c.mean.module.eval()
+    right = total = 0
     with torch.no_grad():
         for idx in deck.test.split(256):
             strip, width, label, length = deck.take(idx)
@@ -316,13 +308,50 @@ def train_reader(store, args, device, out):
             want = ["".join(samples.ALPHABET[k - 1] for k in row[:n]) for row, n in zip(label.cpu().numpy(), length.cpu().numpy())]
             right += sum(a == b for a, b in zip(got, want))
             total += len(got)
-        for idx in units.test.split(256):
-            u, k = units.take(idx)
-            uright += (mark(unit_in(u, False)).argmax(1) == k).sum().item()
-            utotal += len(k)
-    torch.save({"reader": net.state_dict(), "unit": mark.state_dict()}, out)
-    return {"reader": {"steps": c.steps, "strips": len(deck.train), "held_out": total, "exact": right / max(1, total)},
-            "unit": {"steps": cu.steps, "crops": len(units.train), "held_out": utotal, "right": uright / max(1, utotal)}}
+    torch.save({"reader": net.state_dict()}, out)
+    return {"reader": {"steps": c.steps, "strips": len(deck.train), "held_out": total, "exact": right / max(1, total)}}
+
+
+def train_unit(store, args, device, out):
+    torch.manual_seed(args.seed + 2)
+    deck = Deck(store, 2, [store.unit, store.unit_class], HELD_UNITS, device)
+    net = nets.Unit().to(device)
+    if args.start:
+        net.load_state_dict(torch.load(args.start, map_location=device)["unit"])
+    wait_for(deck, args.batch * 2)
+    c = Course(net, args.rate, args.seconds)
+    cuda = device.type == "cuda"
+    last = fresh = time.time()
+
+    # Most crops show no mark: each weighs less, or the network would rest content with seeing none.
+    common = torch.ones(len(face.UNIT_CLASSES), device=device)
+    common[0] = 0.4
+
+    def prepare(u, wild):
+        x = u.permute(0, 3, 1, 2).float() / 255
+        return nets.normalise_strip(shake(x) if wild else x, torch.full((x.shape[0],), UNIT_W, device=device)).contiguous(memory_format=torch.channels_last)
+
+    while c.part() < 1:
+        u, k = deck.batch(args.batch * 2)
+        with torch.autocast(device.type, torch.bfloat16, enabled=cuda):
+            z = net(prepare(u, True))
+        loss = T.cross_entropy(z.float(), k.long(), weight=common, label_smoothing=0.03)
+        c.step(loss)
+        if time.time() - fresh > 4:
+            deck.refresh()
+            fresh = time.time()
+        if time.time() - last > 30:
+            last = time.time()
+            print(f"unit {c.part():.2f} step {c.steps} of {len(deck.train)} crops: {loss.item():.4f}", flush=True)
+    net = c.mean.module.eval()
+    right = total = 0
+    with torch.no_grad():
+        for idx in deck.test.split(256):
+            u, k = deck.take(idx)
+            right += (net(prepare(u, False)).argmax(1) == k).sum().item()
+            total += len(k)
+    torch.save({"unit": net.state_dict()}, out)
+    return {"unit": {"steps": c.steps, "crops": len(deck.train), "held_out": total, "right": right / max(1, total)}}
 
 
 def trainer(fn, store, args, index, out, queue):
@@ -346,20 +375,23 @@ def main():
     p.add_argument("--batch", type=int, default=64)
     p.add_argument("--workers", type=int, default=max(1, (os.cpu_count() or 2) - 2))
     p.add_argument("--tiles", type=int, default=130_000, help="most tiles kept in memory (0.44 MB each)")
-    p.add_argument("--strips", type=int, default=900_000, help="most strips kept (37 kB each)")
-    p.add_argument("--units", type=int, default=300_000, help="most unit crops kept (65 kB each)")
+    p.add_argument("--strips", type=int, default=800_000, help="most strips kept (68 kB each)")
+    p.add_argument("--units", type=int, default=150_000, help="most unit crops kept (166 kB each)")
+    p.add_argument("--whole", type=float, default=0.42, help="share of whole scenes; the rest are close pictures, for strips and unit crops")
+    p.add_argument("--nets", nargs="+", default=["detector", "reader", "unit"], help="the networks to train; the others stay as --start has them")
     p.add_argument("--start", help="training state to go on from")
     p.add_argument("--out", default="weights.bin")
     args = p.parse_args()
     w = args.workers
     store = Store(w, args.tiles // w, args.strips // w, args.units // w)
     fork = mp.get_context("fork")
-    renderers = [fork.Process(target=render, args=(store, i, args.seed), daemon=True) for i in range(w)]
+    renderers = [fork.Process(target=render, args=(store, i, args.seed, args.whole), daemon=True) for i in range(w)]
     for r in renderers:
         r.start()
     queue = fork.Queue()
-    parts = [args.out + ".detector.tmp", args.out + ".reader.tmp"]
-    trainers = [fork.Process(target=trainer, args=(f, store, args, i, parts[i], queue)) for i, f in enumerate((train_detector, train_reader))]
+    parts = [f"{args.out}.{k}.tmp" for k in args.nets]
+    work = {"detector": train_detector, "reader": train_reader, "unit": train_unit}
+    trainers = [fork.Process(target=trainer, args=(work[k], store, args, i, parts[i], queue)) for i, k in enumerate(args.nets)]
     for t in trainers:
         t.start()
     report = {"seed": args.seed, "seconds": args.seconds, "workers": w}
@@ -369,7 +401,8 @@ def main():
     report["rendered"] = store.count.sum(0).tolist()
     for t in trainers:
         t.join()
-    state = {"detector": torch.load(parts[0], map_location="cpu"), **torch.load(parts[1], map_location="cpu")}
+    state = torch.load(args.start, map_location="cpu") if args.start else {}
+    state |= {k: v for p in parts for k, v in torch.load(p, map_location="cpu").items()}
     torch.save(state, args.out + ".state.tmp")
     built = {"detector": nets.Detector(), "reader": nets.Reader(), "unit": nets.Unit()}
     for k, n in built.items():
