@@ -1,0 +1,174 @@
+//! On which line the bird flew, and to what.
+
+use super::count::planned;
+use crate::lexicon::Cue;
+use crate::sheet::Sheet;
+use crate::tokens::Break;
+use note::{Line, Step, To};
+
+/// The lure, perch or glove that atom `i` speaks of.
+pub(super) fn flown_to(sheet: &Sheet, i: usize) -> Option<To> {
+    if sheet.has(i, Cue::ToLure) || sheet.step(i) == Some(Step::Lure) {
+        return Some(To::Lure);
+    }
+    match sheet.kit(i).map(|k| sheet.lexicon.equipment()[usize::from(k)].item_word()) {
+        Some("lure") => Some(To::Lure),
+        Some("perch") => Some(To::Perch),
+        Some("glove") => Some(To::Fist),
+        _ => None,
+    }
+}
+
+pub(super) fn line(sheet: &Sheet, i: usize) -> Option<Line> {
+    if sheet.dead.get(i).copied().unwrap_or(true) {
+        return None;
+    }
+    let planned_step = || planned(sheet, i) || next_time(sheet, i);
+    if sheet.has(i, Cue::Line) {
+        return (!planned_step()).then_some(Line::Creance);
+    }
+    if sheet.has(i, Cue::Free) {
+        let of = sheet.is(i + 1, &["of", "from", "range"]) && sheet.before(i + 1) == Break::None;
+        let not = i > 0
+            && sheet.before(i) == Break::None
+            && (sheet.has(i - 1, Cue::Neg) || sheet.is(i - 1, &["feel", "got", "broke", "for", "set"]));
+        return (!of && !not && !planned_step()).then_some(Line::Free);
+    }
+    if sheet.step(i) == Some(Step::FreeFlight)
+        && (sheet.is(i, &["freeflight"]) || matches!(sheet.word(i), "flew" | "flying" | "flown"))
+        && !sheet.has(i, Cue::Free)
+    {
+        return (!planned_step()).then_some(Line::Free);
+    }
+    if sheet.step(i) == Some(Step::Creance) || sheet.is(i, &["creance"]) {
+        let on = (i.saturating_sub(3)..i).any(|k| {
+            (sheet.is(k, &["on", "with", "onto", "using"])
+                || sheet.words(k).ends_with(" on")
+                || sheet.words(k) == "on to")
+                && (k + 1..=i).all(|x| sheet.before(x) == Break::None)
+        });
+        let plain = sheet.words(i).contains("creance") || sheet.atoms[i].heard;
+        let off = i > 0
+            && sheet.before(i) == Break::None
+            && (sheet.is(i - 1, &["off", "round", "checked", "new", "the"])
+                && !on
+                && i > 1
+                && sheet.is(i - 2, &["off", "checked", "new", "round"])
+                || sheet.is(i - 1, &["off", "new"]));
+        if off {
+            return None;
+        }
+        let start =
+            plain && sheet.has(i + 1, Cue::Flight) || (plain && i > 0 && sheet.any(i - 1, &[Cue::Flight]));
+        // "creance work, eight flights", "creance again. Six to the fist": it opens the talk of them.
+        let opens = plain
+            && (i == 0 || sheet.before(i) != Break::None || sheet.any(i - 1, &[Cue::Filler, Cue::And]))
+            && sheet.before(i + 1) != Break::None
+            || plain
+                && i == sheet.start_of_sentence(i)
+                && sheet
+                    .is(i + 1, &["again", "today", "work", "session", "flying", "training", "only", "still"]);
+        return ((on || start || opens || plain && sheet.before(i) == Break::Comma) && !planned_step())
+            .then_some(Line::Creance);
+    }
+    None
+}
+
+fn next_time(sheet: &Sheet, i: usize) -> bool {
+    let (start, end) =
+        (sheet.start_of_sentence(i).max(i.saturating_sub(12)), sheet.end_of_sentence(i).min(i + 8));
+    (start..end).any(|k| {
+        (sheet.has(k, Cue::Plan)
+            && sheet
+                .is(k, &["planning", "plan", "planned", "tomorrow", "hopefully", "soon", "plans", "ready"])
+            || matches!(
+                sheet.words(k),
+                "next week"
+                    | "at the weekend"
+                    | "hoping to"
+                    | "going to"
+                    | "want to"
+                    | "next step"
+                    | "ready for"
+                    | "next weekend"
+                    | "next time"
+                    | "thinking of"
+                    | "thinking about"
+                    | "next month"
+            ))
+            && (k.min(i) + 1..=k.max(i)).all(|x| sheet.before(x) != Break::Stop)
+    })
+}
+
+/// What the bird flew to.
+pub(super) fn aim(sheet: &Sheet, i: usize) -> Option<To> {
+    if i >= sheet.len() || sheet.dead[i] {
+        return None;
+    }
+    let words = || sheet.words(i);
+    let to_before = i > 0 && sheet.before(i) == Break::None && sheet.is(i - 1, &["to", "onto"]);
+    if sheet.has(i, Cue::ToLure) && !words().starts_with("chasing") {
+        return Some(To::Lure);
+    }
+    if sheet.has(i, Cue::ToPerch) {
+        return Some(To::Perch);
+    }
+    if sheet.has(i, Cue::Fist)
+        && (words().starts_with("to ")
+            || words().starts_with("back to")
+            || words().starts_with("from the post")
+            || to_before
+            || words().starts_with("fist "))
+    {
+        return Some(To::Fist);
+    }
+    // "twelve flights, lure, free"
+    let lone = sheet.before(i) == Break::Comma
+        && sheet.before(i + 1) != Break::None
+        && (i.saturating_sub(6)..i).any(|k| sheet.has(k, Cue::Flight));
+    // The same without commas: "twelve flights lure free".
+    let lone = lone
+        || sheet.unbroken
+            && i > 0
+            && sheet.has(i - 1, Cue::Flight)
+            && (i + 1 >= sheet.len()
+                || sheet.any(i + 1, &[Cue::Free, Cue::Longest])
+                || sheet.num(i + 1).is_some());
+    let led = |words: &[&str]| i > 1 && sheet.is(i - 1, &["the", "a", "my"]) && sheet.is(i - 2, words);
+    let at_lure = led(&["at"])
+        && sheet.kit(i).is_some_and(|k| sheet.lexicon.equipment()[usize::from(k)].word == "lure");
+    if lone || to_before || led(&["to"]) || at_lure {
+        let kit = sheet.kit(i).map(|k| sheet.lexicon.equipment()[usize::from(k)].item_word());
+        return match kit {
+            Some("lure") => Some(To::Lure),
+            Some("perch") => Some(To::Perch),
+            Some("glove") => Some(To::Fist),
+            _ => None,
+        };
+    }
+    None
+}
+
+/// Whether flying is told of just before `i` in its sentence.
+pub(super) fn flew(sheet: &Sheet, i: usize) -> bool {
+    said_flew(sheet, i)
+        || sheet.words(i).starts_with("flew")
+        || sheet.words(i).starts_with("flying")
+        || sheet.words(i).starts_with("flown")
+}
+
+pub(super) fn said_flew(sheet: &Sheet, i: usize) -> bool {
+    let start = sheet.start_of_sentence(i).max(i.saturating_sub(8));
+    (start..=i).any(|k| {
+        let w = sheet.word(k);
+        (matches!(w, "flew" | "flown" | "flying" | "flies")
+            || sheet.atoms[k].heard && sheet.has(k, Cue::Flew)
+            || sheet.words(k).starts_with("called") && sheet.has(k, Cue::Flew))
+            && sheet.any(k, &[Cue::Flew, Cue::Free, Cue::FlyingTalk])
+            && !sheet.dead[k]
+            && !(k.saturating_sub(3)..k).any(|m| {
+                sheet.has(m, Cue::Neg) || sheet.any(m, &[Cue::Plan]) && !sheet.is(m, &["could", "might"])
+            })
+            && (k + 1..=i).all(|x| sheet.before(x) != Break::Stop)
+    })
+}

@@ -1,0 +1,187 @@
+//! How many flights.
+
+use super::aim::aim;
+use crate::lexicon::Cue;
+use crate::number::Form;
+use crate::sheet::Sheet;
+use crate::tokens::Break;
+use note::Step;
+
+/// A count of flights that starts at `i`, and where its words end.
+pub(super) fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
+    // "Flights: 6", "flights 6, response good"
+    if sheet.is(i, &["flights", "recalls"])
+        && sheet.before(i) != Break::None
+        && let Some(num) = sheet.num(i + 1).filter(|_| sheet.live(i + 1) && !sheet.used[i + 1])
+        && sheet.before(i + 1) != Break::Stop
+        && (i + 2 >= sheet.len() || sheet.before(i + 2) != Break::None)
+        && let Some(count) = num.count().filter(|c| c.fract() == 0.0 && (1.0..=60.0).contains(c))
+    {
+        return Some((count as u32, i + 1));
+    }
+    let num = sheet.num(i)?;
+    if num.money
+        || num.minus
+        || num.fraction
+        || num.form != Form::Plain
+        || num.value.fract() != 0.0
+        || !(1.0..=300.0).contains(&num.value)
+    {
+        return None;
+    }
+    let count = num.value as u32;
+    let mut k = i + 1;
+    let mut skipped = 0;
+    while skipped < 3
+        && sheet.before(k) == Break::None
+        && k < sheet.len()
+        && !sheet.has(k, Cue::Flight)
+        && (sheet.is(
+            k,
+            &[
+                "odd",
+                "plus",
+                "or",
+                "so",
+                "good",
+                "short",
+                "long",
+                "more",
+                "nice",
+                "quick",
+                "straight",
+                "clean",
+                "decent",
+                "strong",
+                "lovely",
+                "further",
+                "practice",
+                "of",
+                "full",
+                "solid",
+                "great",
+                "small",
+                "separate",
+                "successful",
+                "fist",
+                "lure",
+                "line",
+                "creance",
+                "indoor",
+                "perfect",
+                "little",
+                "brilliant",
+                "proper",
+                "extra",
+                "instant",
+                "immediate",
+                "free",
+                "slow",
+                "poor",
+                "training",
+                "excellent",
+            ],
+        ) || sheet.grade(k).is_some()
+            || sheet.any(k, &[Cue::Strong, Cue::Plain])
+            || line_word(sheet, k)
+            || sheet.kit(k).is_some() && sheet.has(k + 1, Cue::Flight))
+    {
+        k += 1;
+        skipped += 1;
+    }
+    if sheet.before(k) != Break::None || k >= sheet.len() {
+        return None;
+    }
+    if planned(sheet, i) {
+        return None;
+    }
+    let jumped =
+        sheet.step(i.saturating_sub(1)) == Some(Step::JumpingToTheFist) && sheet.before(i) == Break::None;
+    if jumped && sheet.is(k, &["times"]) {
+        return Some((count, k));
+    }
+    // "needed calling three times" tells of one answer, not of three flights.
+    let needed = (i.saturating_sub(5)..i).any(|m| sheet.is(m, &["needed", "need", "needs", "had"]))
+        && (i.saturating_sub(3)..i).any(|m| sheet.is(m, &["calling", "called", "call", "calls"]));
+    if needed && sheet.has(k, Cue::Times) {
+        return None;
+    }
+    // "six free flights"
+    let free = sheet.has(k, Cue::Free) && matches!(sheet.words(k), "free flights" | "free flight");
+    if free && sheet.live(k) && num.value > 1.0 {
+        return Some((count, k));
+    }
+    if sheet.has(k, Cue::Flight) && sheet.live(k) {
+        let word = sheet.words(k);
+        let odd = matches!(
+            word,
+            "calls"
+                | "come"
+                | "comes"
+                | "fly"
+                | "flies"
+                | "goes"
+                | "fights"
+                | "flites"
+                | "lights"
+                | "jumps"
+                | "trips"
+                | "rounds"
+                | "laps"
+                | "call"
+                | "hops"
+                | "flight s"
+                | "recall"
+                | "reps"
+                | "stoops"
+        );
+        // "two fights" is "two flights" where flying is talked of.
+        if odd && !talk(sheet, i) && !matches!(word, "recalls" | "flites") {
+            return None;
+        }
+        if sheet.is(k, &["stoops"]) && !sheet.words(k).contains("lure") && !sheet.has(k + 1, Cue::ToLure) {
+            return None;
+        }
+        return Some((count, k));
+    }
+    if sheet.has(k, Cue::Times) && sheet.before(k) == Break::None {
+        let to =
+            sheet.any(k + 1, &[Cue::Fist, Cue::ToLure, Cue::ToPerch]) && sheet.before(k + 1) == Break::None;
+        let verb = (i.saturating_sub(6)..i).any(|m| {
+            sheet.has(m, Cue::Flew) && (m + 1..=i).all(|x| sheet.before(x) == Break::None)
+                || aim(sheet, m).is_some() && (m + 1..=i).all(|x| sheet.before(x) != Break::Stop)
+        });
+        return (to || verb && !sheet.is(k, &["time"])).then_some((count, k));
+    }
+    // "ten more to the lure", "eight to the fist"
+    let more = skipped > 0 || k == i + 1;
+    let to = sheet.any(k, &[Cue::ToLure, Cue::ToPerch])
+        || sheet.has(k, Cue::Fist) && sheet.words(k).starts_with("to ");
+    let line = line_word(sheet, k)
+        && sheet.before(k) == Break::None
+        && sheet.any(k + 1, &[Cue::Fist, Cue::ToLure, Cue::ToPerch]);
+    let far = num.value > 60.0;
+    (more && (to || line) && !far).then_some((count, k - 1))
+}
+
+fn line_word(sheet: &Sheet, k: usize) -> bool {
+    sheet.has(k, Cue::Free) && sheet.is(k, &["free", "loose"])
+}
+
+fn talk(sheet: &Sheet, i: usize) -> bool {
+    let (start, end) =
+        (sheet.start_of_sentence(i).max(i.saturating_sub(20)), sheet.end_of_sentence(i).min(i + 20));
+    (start..end).any(|k| aim(sheet, k).is_some() || sheet.is(k, &["longest", "flew", "creance", "free"]))
+}
+
+/// Whether what is said is a plan: "six flights tomorrow".
+pub(super) fn planned(sheet: &Sheet, i: usize) -> bool {
+    let start = sheet.start_of_sentence(i).max(i.saturating_sub(8));
+    (start..i).rev().take_while(|k| sheet.before(*k + 1) == Break::None).any(|k| {
+        sheet.any(k, &[Cue::Plan])
+            && sheet.is(k, &["will", "'ll", "plan", "planning", "tomorrow", "gonna", "want", "might"])
+            || sheet.words(k) == "going to"
+            || sheet.words(k) == "want to"
+            || sheet.words(k) == "hoping to"
+    })
+}

@@ -1,0 +1,380 @@
+//! What was done with the food, and whether it was fed at all.
+
+use super::Phrase;
+use crate::lexicon::Cue;
+use crate::sheet::Sheet;
+use crate::tokens::Break;
+
+/// The verb that governs a phrase.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub(super) enum Verb {
+    Ate,
+    Gave,
+    Offered,
+    Will,
+    Refused,
+    Left,
+    Took,
+    Hunted,
+}
+
+/// The verb that the phrase hangs on.
+pub(super) fn governing(sheet: &Sheet, phrase: &Phrase) -> Option<Verb> {
+    // After it: "two chicks left", "a quail for later", "a hamster refused".
+    let next = phrase.to + 1;
+    if sheet.before(next) == Break::None && next < sheet.len() && !sheet.dead[next] {
+        let ends = next + 1 >= sheet.len()
+            || sheet.before(next + 1) != Break::None
+            || sheet.any(next + 1, &[Cue::And, Cue::But]);
+        if sheet.has(next, Cue::Left)
+            && ends
+            && sheet.is(next, &["left", "uneaten", "leftover", "untouched", "remaining"])
+            || sheet.words(next) == "left over"
+        {
+            return Some(Verb::Left);
+        }
+        if matches!(sheet.words(next), "went down" | "gone down" | "eaten") {
+            return Some(Verb::Ate);
+        }
+        if sheet.has(next, Cue::Refused) && ends && sheet.is(next, &["refused", "declined", "rejected"]) {
+            return Some(Verb::Refused);
+        }
+        if sheet.has(next, Cue::Offered) && ends && sheet.is(next, &["offered"]) {
+            return Some(Verb::Offered);
+        }
+        if sheet.has(next, Cue::Will) && sheet.is(next, &["later", "planned", "tonight"])
+            || sheet.words(next) == "to follow"
+            || sheet.words(next) == "for later"
+            || sheet.words(next) == "for tonight"
+            || sheet.words(next) == "to come"
+            || sheet.words(next) == "lined up"
+            || sheet.words(next) == "waiting for her"
+            || sheet.words(next) == "set aside"
+            || sheet.words(next) == "for tomorrow"
+        {
+            return Some(Verb::Will);
+        }
+        // "two chicks she's going to get later": read from the front.
+    }
+    let start = sheet.start_of_sentence(phrase.from);
+    let floor = start.max(phrase.from.saturating_sub(22));
+    let mut k = phrase.from;
+    while k > floor {
+        k -= 1;
+        if sheet.dead[k] {
+            continue;
+        }
+        if sheet.bird(k).is_some()
+            && (sheet.owner[k] != sheet.owner[phrase.to] || sheet.before(k) != Break::None)
+        {
+            return None;
+        }
+        if let Some(verb) = verb_at(sheet, k) {
+            return Some(verb);
+        }
+        // A bird's weight stands between: "missed a pheasant, 936, two chicks".
+        if sheet.num(k).is_some_and(|n| n.value >= 40.0 && crate::mass::near_any(n, &sheet.last_grams(k)))
+            && !sheet.any(k + 1, &[Cue::Grams, Cue::Ounces])
+        {
+            return None;
+        }
+        // A new clause with its own subject stands between.
+        if sheet.is(k, &["he", "she", "i", "we", "they", "it"]) || sheet.words(k) == "i was" {
+            return None;
+        }
+        // Another statement stands between: a weight, a sign, a behaviour.
+        if (sheet.sign(k).is_some() || sheet.behaviour(k).is_some())
+            && sheet.before(k + 1) != Break::None
+            && sheet.food(k).is_none()
+        {
+            return None;
+        }
+    }
+    None
+}
+
+fn verb_at(sheet: &Sheet, k: usize) -> Option<Verb> {
+    let denied = |k: usize| {
+        (k.saturating_sub(3)..k).any(|m| {
+            sheet.is(m, &["n't", "not", "never", "wouldn't", "didn't"])
+                && !sheet.dead[m]
+                && (m + 1..=k).all(|x| sheet.before(x) == Break::None)
+        })
+    };
+    if sheet.has(k, Cue::Refused) {
+        return Some(Verb::Refused);
+    }
+    if sheet.has(k, Cue::Left) {
+        let body = sheet.is(
+            k + 1,
+            &["foot", "wing", "leg", "talon", "eye", "side", "hand", "toe", "glove", "arm", "tail"],
+        ) && sheet.before(k + 1) == Break::None
+            || sheet.sign(k + 1).is_some();
+        return (!body).then_some(Verb::Left);
+    }
+    if sheet.words(k).ends_with("'ll") {
+        return Some(Verb::Will);
+    }
+    if sheet.has(k, Cue::Will) {
+        // "later" in front of its food says nothing about it.
+        if sheet.is(k, &["later", "planned", "due", "wants", "gets", "saving", "to"]) {
+            return sheet.is(k, &["gets"]).then_some(Verb::Gave);
+        }
+        return Some(Verb::Will);
+    }
+    if sheet.has(k, Cue::Offered) {
+        return Some(Verb::Offered);
+    }
+    if sheet.any(k, &[Cue::Missed, Cue::Chased])
+        && !sheet.any(k, &[Cue::Ate])
+        && !sheet.is(k, &["after", "put", "close", "followed", "missing"])
+    {
+        return Some(Verb::Hunted);
+    }
+    if sheet.has(k, Cue::Ate) {
+        return Some(if denied(k) && !sheet.is(k, &["put", "down"]) { Verb::Refused } else { Verb::Ate });
+    }
+    if sheet.has(k, Cue::Took) && !sheet.is(k, &["got", "in", "hit"]) {
+        return Some(Verb::Took);
+    }
+    if sheet.has(k, Cue::Gave) && !sheet.is(k, &["for", "on", "into", "just", "only"]) {
+        return Some(Verb::Gave);
+    }
+    None
+}
+
+/// Whether the phrase tells of feeding at all.
+pub(super) fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool {
+    let name = sheet.lexicon.foods()[usize::from(phrase.item)].name.as_str();
+    let chick = matches!(
+        name,
+        "day-old chick"
+            | "tidbit"
+            | "washed meat"
+            | "rangle"
+            | "meat"
+            | "beef"
+            | "venison"
+            | "gerbil"
+            | "hamster"
+            | "turkey"
+    );
+    let p = phrase.from.checked_sub(1).filter(|p| sheet.before(p + 1) == Break::None && !sheet.dead[*p]);
+    // "quiet as a mouse"
+    if phrase.article
+        && phrase.from > 0
+        && sheet.before(phrase.from) == Break::None
+        && sheet.is(phrase.from - 1, &["as", "like"])
+    {
+        return false;
+    }
+    // "saw a rabbit", "flushed six ducks", "plenty of meat on her": nothing was eaten.
+    let whole_beast = phrase.part.is_none() && phrase.grams.is_none() && sheet.quarry(phrase.to).is_some();
+    let seen = |k: usize| {
+        sheet.is(
+            k,
+            &[
+                "saw",
+                "seen",
+                "see",
+                "spotted",
+                "noticed",
+                "watched",
+                "flushed",
+                "disturbed",
+                "kicked",
+                "passed",
+                "found",
+                "jumped",
+                "bumped",
+                "heard",
+                "heading",
+                "running",
+                "sitting",
+                "sat",
+                "flew",
+                "went",
+            ],
+        ) || sheet.any(k, &[Cue::Chased])
+    };
+    let floor = sheet.start_of_sentence(phrase.from).max(phrase.from.saturating_sub(4));
+    if whole_beast
+        && !matches!(verb, Some(Verb::Ate | Verb::Gave | Verb::Offered | Verb::Refused | Verb::Left))
+        && (floor..phrase.from).rev().take_while(|k| sheet.before(k + 1) == Break::None).any(seen)
+    {
+        return false;
+    }
+    if sheet.is(phrase.to + 1, &["on"])
+        && sheet.any(phrase.to + 2, &[Cue::Her, Cue::He, Cue::She])
+        && name == "meat"
+        && sheet.before(phrase.to + 1) == Break::None
+    {
+        return false;
+    }
+    // "no chicks", "without meat"
+    if p.is_some_and(|p| {
+        sheet.any(p, &[Cue::Neg]) && !sheet.is(p, &["stopped", "less"]) && sheet.sign(p).is_none()
+    }) && verb != Some(Verb::Refused)
+    {
+        return false;
+    }
+    // "there was a mouse in the pantry", "a chicken sandwich", "I had a chicken"
+    if p.is_some_and(|p| sheet.any(p, &[Cue::Be]) && p > 0 && sheet.is(p - 1, &["there"])) {
+        return false;
+    }
+    const DISHES: [&str; 24] = [
+        "sandwich",
+        "sandwiches",
+        "soup",
+        "pie",
+        "curry",
+        "burger",
+        "farm",
+        "shed",
+        "house",
+        "run",
+        "wire",
+        "coop",
+        "hutch",
+        "trap",
+        "feeder",
+        "pond",
+        "pen",
+        "poison",
+        "shoot",
+        "season",
+        "stew",
+        "casserole",
+        "roast",
+        "dinner",
+    ];
+    if sheet.before(phrase.to + 1) == Break::None && DISHES.contains(&sheet.word(phrase.to + 1)) {
+        return false;
+    }
+    if p.is_some_and(|p| {
+        sheet.any(p, &[Cue::Ate])
+            && p > 0
+            && sheet.before(p) == Break::None
+            && sheet.is(p - 1, &["i", "we", "you"])
+    }) {
+        return false;
+    }
+    // "entered on rabbits", "distracted by a hare", "went up for a duck"
+    if p.is_some_and(|p| {
+        sheet.is(
+            p,
+            &[
+                "on", "by", "at", "after", "of", "like", "than", "towards", "over", "near", "behind", "from",
+                "about",
+            ],
+        )
+    }) && phrase.part.is_none()
+        && phrase.grams.is_none()
+        && !(sheet.is(phrase.from.saturating_sub(1), &["on", "of", "from"]) && verb == Some(Verb::Gave))
+        && !(chick && phrase.amount)
+    {
+        return false;
+    }
+    // Supplies: "ordered two hundred chicks".
+    let start = sheet.start_of_sentence(phrase.from).max(phrase.from.saturating_sub(10));
+    let stock = (start..sheet.end_of_sentence(phrase.to).min(phrase.to + 7)).any(|k| {
+        sheet.is(
+            k,
+            &[
+                "order",
+                "ordered",
+                "ordering",
+                "freezer",
+                "delivery",
+                "delivered",
+                "box",
+                "boxes",
+                "bag",
+                "bags",
+                "supplier",
+                "buy",
+                "bought",
+                "price",
+                "stock",
+                "cost",
+                "hatchery",
+                "shop",
+                "collect",
+                "collected",
+                "pay",
+                "paid",
+                "cheap",
+                "expensive",
+                "sell",
+            ],
+        ) || sheet.words(k) == "run out"
+            || sheet.words(k) == "running low"
+    });
+    if stock && phrase.part.is_none() && phrase.grams.is_none() {
+        return false;
+    }
+    if phrase.count.is_some_and(|c| c > 40.0) {
+        return false;
+    }
+    // "jumped a jackrabbit and missed"
+    let whole =
+        phrase.part.is_none() && phrase.grams.is_none() && phrase.count.is_none_or(|c| c.fract() == 0.0);
+    if verb.is_none()
+        && whole
+        && sheet.quarry(phrase.to).is_some()
+        && crate::kinds::quarry::outcome(sheet, phrase.to, phrase.from).is_some()
+    {
+        return false;
+    }
+    match verb {
+        Some(Verb::Hunted) => return phrase.part.is_some() || phrase.grams.is_some(),
+        Some(Verb::Took) => {
+            let quarry = sheet.quarry(phrase.to).is_some()
+                && phrase.part.is_none()
+                && phrase.grams.is_none()
+                && phrase.count.is_none_or(|c| c.fract() == 0.0);
+            if quarry {
+                return false;
+            }
+        }
+        _ => {}
+    }
+    let governed = verb.is_some() && {
+        // Close enough to hang on the verb without an amount: "refused rabbit", "gave her quail".
+        let floor = phrase.from.saturating_sub(4);
+        (floor..phrase.from).any(|k| {
+            verb_at(sheet, k).is_some()
+                || sheet.any(k, &[Cue::Gave, Cue::Ate])
+                    && !sheet.is(k, &["for", "on", "just", "only", "into"])
+        }) || listed(sheet, phrase)
+    };
+    if !phrase.amount && phrase.part.is_none() && !governed {
+        // "Rangle, washed meat": foods that are nothing else may stand alone.
+        let alone = sheet.before(phrase.from) != Break::None && sheet.before(phrase.to + 1) != Break::None;
+        let sole = sheet.is(phrase.from, &["rangle"])
+            || matches!(name, "washed meat" | "rangle" | "beef" | "venison");
+        return alone && sole
+            || alone
+                && sheet.food(phrase.from).is_some()
+                && !sheet.words(phrase.to).ends_with('s')
+                && meal_before(sheet, phrase)
+            || sheet.num(phrase.to).is_some();
+    }
+    if phrase.article && !phrase.amount && phrase.part.is_none() {
+        return verb.is_some_and(|v| {
+            matches!(v, Verb::Refused | Verb::Offered | Verb::Ate | Verb::Left | Verb::Gave)
+        }) && governed;
+    }
+    true
+}
+
+pub(super) fn listed(sheet: &Sheet, phrase: &Phrase) -> bool {
+    phrase.from >= 2
+        && sheet.any(phrase.from - 1, &[Cue::And])
+        && sheet.used[phrase.from - 2]
+        && (sheet.food(phrase.from - 2).is_some() || sheet.part(phrase.from - 2).is_some())
+}
+
+fn meal_before(sheet: &Sheet, phrase: &Phrase) -> bool {
+    phrase.from > 0 && sheet.used[phrase.from - 1] && sheet.food(phrase.from - 1).is_some()
+}

@@ -1,0 +1,253 @@
+//! Masses that are no weight of the bird: targets, guesses, differences, what else lay on the scale.
+
+use super::Mass;
+use crate::lexicon::Cue;
+use crate::mass::PLAUSIBLE;
+use crate::sheet::Sheet;
+use crate::tokens::Break;
+
+/// "aiming for 620", "620 would be nice", "should be about 640".
+pub(super) fn target(sheet: &Sheet, mass: &Mass) -> bool {
+    let i = mass.from;
+    // "about nine forty I'd guess", "1010 when I got her"
+    let until = sheet.end_of_sentence(mass.from).min(mass.to + 5);
+    let guessed = (mass.to + 1..until).take_while(|k| sheet.before(*k) != Break::Stop).any(|k| {
+        matches!(sheet.words(k), "i'd guess" | "i guess" | "i would guess" | "at a guess")
+            || matches!(sheet.words(k), "guess" | "guessing" | "by eye")
+                && (sheet.is(k - 1, &["i", "i'd", "'d", "a", "just", "only", "would", "my", "best"])
+                    || sheet.any(k - 1, &[Cue::I]))
+            || sheet.is(k, &["when"])
+                && sheet.is(k + 1, &["i", "we"])
+                && sheet.is(k + 2, &["got", "bought", "trapped", "caught", "had", "picked", "first"])
+    });
+    if guessed {
+        return true;
+    }
+    let guess = (sheet.start_of_sentence(i).max(i.saturating_sub(12))..i)
+        .any(|k| sheet.is(k, &["guess", "guessing"]));
+    if guess {
+        return true;
+    }
+    // Look left within the clause, over what was taken back.
+    let mut seen = 0;
+    let mut k = i;
+    while k > 0 && seen < 9 {
+        k -= 1;
+        if sheet.before(k + 1) == Break::Stop && !sheet.dead[k] {
+            break;
+        }
+        if sheet.dead[k] {
+            continue;
+        }
+        seen += 1;
+        if sheet.before(k + 1) == Break::Comma && sheet.corrected[mass.head].is_none() {
+            // "within four grams of her flying weight, 934": measured against it.
+            let against = (k.saturating_sub(7)..k).any(|m| {
+                sheet.is(m, &["within", "under", "over", "off", "above", "below", "short", "shy"])
+                    || sheet.any(m, &[Cue::Delta])
+            });
+            return sheet.has(k, Cue::Want) && !reported(sheet, k) && seen == 1 && !against;
+        }
+        if sheet.num(k).is_some() && sheet.corrected[mass.head].is_none() {
+            break;
+        }
+        if sheet.has(k, Cue::Want) && !reported(sheet, k) {
+            return true;
+        }
+        // "he isn't, he's 631": a fresh statement; "let's see".
+        if sheet.any(k, &[Cue::Be])
+            && k > 0
+            && (sheet.any(k - 1, &[Cue::He, Cue::She]) || sheet.bird(k - 1).is_some())
+            && !(k > 1 && sheet.has(k - 2, Cue::Want))
+            && !sheet.is(k, &["be", "been"])
+        {
+            let hypothetical = k > 1
+                && (sheet.is(
+                    k - 2,
+                    &["if", "when", "once", "until", "till", "say", "think", "reckon", "guess", "hope"],
+                ) || sheet.any(k - 2, &[Cue::Want]));
+            if hypothetical {
+                return true;
+            }
+            // "I'd say Cobble's about 630" after "if I had to guess".
+            let guess = (sheet.start_of_sentence(i).max(k.saturating_sub(8))..k).any(|m| {
+                sheet.is(m, &["guess", "guessing", "reckon", "bet", "probably", "maybe", "perhaps", "think"])
+                    || sheet.words(m) == "i'd say" && sheet.any(k + 1, &[Cue::Approx])
+            });
+            return guess;
+        }
+        if sheet.is(k, &["see"]) || sheet.words(k) == "let's see" {
+            break;
+        }
+    }
+    // "at 620 for Saturday"
+    let day = (mass.to + 1..sheet.end_of_sentence(i).min(mass.to + 4)).any(|k| {
+        sheet.has(k, Cue::FutureDay)
+            && sheet.is(k, &["for", "by", "before"])
+            && (mass.to + 1..=k).all(|m| sheet.before(m) == Break::None)
+            && (sheet.any(
+                k + 1,
+                &[
+                    Cue::Monday,
+                    Cue::Tuesday,
+                    Cue::Wednesday,
+                    Cue::Thursday,
+                    Cue::Friday,
+                    Cue::Saturday,
+                    Cue::Sunday,
+                ],
+            ) || sheet.is(k + 1, &["tomorrow", "christmas", "next"])
+                || sheet.is(k + 1, &["the"])
+                    && sheet.is(k + 2, &["weekend", "season", "end", "start", "meet", "show"]))
+    });
+    if day {
+        return true;
+    }
+    // "620 is the target"
+    let end = sheet.end_of_sentence(i).min(mass.to + 6);
+    for k in mass.to + 1..end {
+        if sheet.before(k) != Break::None || sheet.num(k).is_some() {
+            break;
+        }
+        if sheet.is(k, &["target", "ideal", "goal", "aim", "want", "wanted"])
+            || sheet.words(k) == "target weight"
+            || sheet.words(k) == "flying weight"
+            || sheet.words(k) == "would be"
+            || sheet.is(k, &["would", "'d"]) && sheet.is(k + 1, &["be", "do", "suit"])
+        {
+            let compares = (mass.to + 1..k).any(|m| {
+                sheet.any(m, &[Cue::Delta, Cue::Than])
+                    || sheet.is(m, &["over", "under", "above", "below", "near", "not", "on", "from", "than"])
+            });
+            return !compares;
+        }
+        if sheet.any(k, &[Cue::And, Cue::But]) {
+            break;
+        }
+    }
+    false
+}
+
+/// "I reckon" and "plan" that do not govern a weight said as fact.
+fn reported(sheet: &Sheet, k: usize) -> bool {
+    // "below" and "limit" only count beside "never", "not", "go".
+    if sheet.is(k, &["below", "floor", "limit", "ceiling", "must"]) {
+        return !(k.saturating_sub(3)..k)
+            .any(|m| sheet.has(m, Cue::Neg) || sheet.is(m, &["go", "let", "drop", "under"]));
+    }
+    sheet.is(k, &["reckon", "thinking", "need", "needs", "plan"]) && sheet.before(k + 1) != Break::None
+}
+
+/// "up eight grams", "six grams heavier": a difference, no weight.
+pub(super) fn difference(sheet: &Sheet, mass: &Mass) -> bool {
+    let lasts = sheet.last_grams(mass.head);
+    let small = lasts.is_empty() && mass.grams < 60.0
+        || !lasts.is_empty() && lasts.iter().all(|l| mass.grams < l * 0.4);
+    let near = mass.off.is_some_and(|o| o <= PLAUSIBLE);
+    let next = mass.to + 1;
+    let after = sheet.before(next) == Break::None
+        && (sheet.has(next, Cue::Delta) || sheet.any(next, &[Cue::Up, Cue::Down]));
+    let p = sheet.prev(mass.from);
+    let before = p.is_some_and(|p| {
+        sheet.before(mass.from) == Break::None
+            && (sheet.any(p, &[Cue::Up, Cue::Down])
+                || sheet.is(p, &["by"])
+                || sheet.any(p, &[Cue::Approx]) && p > 0 && sheet.any(p - 1, &[Cue::Up, Cue::Down])
+                || sheet.is(p, &["from"])
+                || sheet.is(p, &["another", "extra", "a"]) && small)
+    });
+    // "down from 650": where she was, not where she is.
+    let from = p.is_some_and(|p| {
+        sheet.before(mass.from) == Break::None
+            && (sheet.is(p, &["from"]) || sheet.words(p).ends_with(" from"))
+    });
+    from || (small && (after || before)) || (small && mass.unit.is_some()) || !near && after && small
+}
+
+/// "the lure weighs 640", "a rabbit of 640 grams": something else was weighed.
+pub(super) fn of_something(sheet: &Sheet, mass: &Mass) -> bool {
+    let next = mass.to + 1;
+    // "a ten kilo bag", "a two pound trout"
+    if mass.unit.is_some()
+        && sheet.before(next) == Break::None
+        && (thing(sheet, next)
+            || matches!(sheet.word(next), "bag" | "box" | "sack" | "tub") && sheet.food(next).is_none()
+            || sheet.quarry(next).is_some()
+                && mass.from > 0
+                && sheet.is(mass.from - 1, &["a", "an", "one", "the", "another"]))
+    {
+        return true;
+    }
+    let start = sheet.start_of_sentence(mass.from).max(mass.from.saturating_sub(10));
+    let mut k = mass.from;
+    let mut found = None;
+    let mut pronoun = false;
+    while k > start {
+        k -= 1;
+        if sheet.bird(k).is_some() {
+            break;
+        }
+        let kit = sheet.kit(k).is_some()
+            && !sheet.is(k, &["scale", "scales", "balance", "perch", "block", "ring", "glove", "bell"]);
+        let beast = thing(sheet, k) || sheet.quarry(k).is_some() || myself(sheet, k);
+        if kit || beast {
+            found = Some((k, beast && !kit));
+            break;
+        }
+        if sheet.any(k, &[Cue::He, Cue::She]) {
+            // "the dog's been in, she weighed 640": a fresh subject.
+            pronoun = true;
+            break;
+        }
+    }
+    let Some((thing, beast)) = found.filter(|_| !pronoun) else { return false };
+    let scales = |k: usize| {
+        sheet.is(k, &["weighed", "weighs", "weigh", "weight", "weighing", "scale", "scales"])
+            || sheet.words(k) == "weighed in at"
+            || sheet.any(k, &[Cue::Weigh]) && !sheet.is(k, &["at"])
+    };
+    let weighed = (thing.saturating_sub(4)..mass.from).any(scales);
+    let is = sheet.is(thing + 1, &["'s", "is", "was"]);
+    let near = mass.off.is_some_and(|o| o <= 0.03);
+    if beast {
+        let joined = (thing + 1..=mass.from).all(|m| sheet.before(m) == Break::None);
+        // "off the dog, 640": beside it, not it.
+        let beside = thing > 0
+            && (sheet.is(thing - 1, &["from", "by", "past"])
+                || thing > 1
+                    && sheet.is(thing - 2, &["at", "by", "from", "with", "past", "near", "beside", "off"]));
+        let said = is
+            || (thing + 1..mass.from).any(|m| scales(m) || sheet.is(m, &["of", "at", "is", "was", "came"]))
+            || myself(sheet, thing);
+        return if joined {
+            said && !beside && (mass.unit.is_some() || !near || weighed)
+        } else {
+            weighed && mass.unit.is_some() && !near && !beside
+        };
+    }
+    (weighed || is) && (!near || weighed)
+}
+
+/// Another animal, a person, or goods that may lie on a scale.
+fn thing(sheet: &Sheet, k: usize) -> bool {
+    sheet.any(k, &[Cue::OtherBeast])
+        || sheet.is(
+            k,
+            &[
+                "bag", "bags", "bucket", "box", "boxes", "freezer", "parcel", "package", "crate", "carrier",
+                "bin", "tub", "sack", "sacks", "feed", "glove", "pack", "packet", "tray", "pallet", "bale",
+                "fish", "trout", "salmon", "pike", "carp", "pup", "puppy", "kitten", "lamb", "ewe", "ram",
+                "calf", "pig", "goose", "deer", "roe", "fox", "badger", "suitcase", "rucksack", "cheese",
+                "potatoes", "flour", "sand", "gravel", "coal", "logs", "luggage", "jar", "tin",
+            ],
+        )
+}
+
+/// "I'm 82 kilos", "I weigh", "weighed myself".
+fn myself(sheet: &Sheet, k: usize) -> bool {
+    sheet.is(k, &["myself"])
+        || matches!(sheet.words(k), "i weigh" | "i'm")
+        || sheet.is(k, &["i"])
+            && (sheet.is(k + 1, &["'m", "weigh"])
+                || sheet.is(k + 1, &["weighed"]) && sheet.is(k + 2, &["in"]))
+}

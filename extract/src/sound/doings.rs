@@ -1,0 +1,221 @@
+//! Whether a behaviour or a sign may stand at a place.
+
+use super::Place;
+use crate::lexicon::Cue;
+use crate::tokens::Break;
+use note::Sign;
+
+impl<'s, 'a> Place<'s, 'a> {
+    pub(super) fn behaviour(&self, word: &str) -> bool {
+        let sheet = self.sheet;
+        if self.first_person() || self.other_subject() {
+            return false;
+        }
+        match word {
+            "yarak" => {
+                let inside = self.p_is(&["in", "into"]) || self.p.is_some_and(|p| sheet.words(p) == "full");
+                return inside
+                    && (self.closes() || self.n_any(&[Cue::And, Cue::But, Cue::Today]))
+                    && !(self.ordinary && self.p_is(&["into"]));
+            }
+            "keen" => {
+                return self.opens() && self.closes() || self.subject() && self.closes() && !self.single;
+            }
+            "hood shy" => {
+                return self.subject()
+                    || self.opens()
+                    || self.p_any(&[Cue::Slight, Cue::Strong, Cue::Neg, Cue::And]);
+            }
+            "waiting on" => {
+                return (self.opens() || self.subject() || self.p_any(&[Cue::And]))
+                    && !self.n_is(&["the", "a", "my", "him", "them"]);
+            }
+            "raking away" | "self hunting" | "overflying" | "landing on ground" | "sitting tight"
+            | "fed up" => {
+                let lead = self.opens()
+                    || self.subject()
+                    || self.p_any(&[Cue::And, Cue::Neg, Cue::But, Cue::Or, Cue::Start])
+                    || self.p_is(&["then", "no", "was", "to", "and", "kept", "or"]);
+                return lead
+                    && (!self.single
+                        || self.n_is(&["me", "him", "us", "the"])
+                        || self.closes()
+                        || self.degree_next());
+            }
+            _ => {}
+        }
+        let degree_before = self.p_any(&[Cue::Slight, Cue::Strong])
+            || self.p_is(&["of"]) && self.left(3, |k| sheet.any(k, &[Cue::Slight, Cue::Strong]));
+        // "not stupid" denies a trait, "not stooping" a doing.
+        let trait_denied = self.ordinary
+            && self.p_is(&["not"])
+            && !sheet.word(self.i).ends_with("ing")
+            && !sheet.word(self.i).ends_with("ed");
+        let denied = self.p_any(&[Cue::Neg]) && !trait_denied
+            || self.p_is(&["n't", "more", "any"]) && self.left(4, |k| sheet.has(k, Cue::Neg));
+        let runs_on = self.n_any(&[Cue::And, Cue::Or, Cue::But, Cue::Today])
+            || self.n_is(&[
+                "at", "on", "over", "in", "again", "when", "off", "for", "while", "from", "away", "me",
+                "all", "every", "with", "because", "and", "though", "by", "twice", "to", "herself",
+                "himself", "the", "round", "around", "nicely", "well", "after", "tonight", "this",
+            ]);
+        let listed = self.p_any(&[Cue::And, Cue::Or])
+            || self.p_is(&[
+                "started", "kept", "stopped", "then", "began", "some", "still", "just", "also", "was", "were",
+            ]);
+        let runs_on =
+            runs_on || self.n.is_some_and(|n| matches!(sheet.words(n), "at all" | "in the" | "at me"));
+        // "she was seeking on the perch"
+        let perched = self.n_is(&["on"])
+            && (1..4).any(|d| {
+                self.n.is_some_and(|n| sheet.is(n + d, &["perch", "block", "fist", "glove", "bow", "lawn"]))
+            });
+        if perched && (self.subject() || self.opens()) {
+            return true;
+        }
+        let ends = self.closes() || self.degree_next();
+        let sure = self.opens() && ends
+            || denied && (ends || runs_on)
+            || degree_before && (ends || runs_on)
+            || self.degree_next() && (self.subject() || listed);
+        if self.ordinary {
+            // "she was freezing", "the rising sun": not by being said of her alone.
+            let alone = self.opens() && self.closes();
+            if alone && !self.unbroken {
+                // A word by itself counts among other things said of the bird.
+                return self.neighbours();
+            }
+            return sure && !alone
+                || alone && self.unbroken
+                || self.subject() && self.closes() && self.listed_beside();
+        }
+        sure || self.subject() && (ends || runs_on) || listed && (ends || runs_on) && self.about_bird()
+    }
+
+    /// Something else is said of a bird in this sentence or right beside it.
+    pub(super) fn neighbours(&self) -> bool {
+        let sheet = self.sheet;
+        let from = self.i.saturating_sub(8);
+        let to = sheet.len().min(self.i + 8);
+        (from..to).any(|k| {
+            k != self.i
+                && (sheet.bird(k).is_some()
+                    || sheet.num(k).is_some()
+                    || sheet.food(k).is_some()
+                    || sheet.sign(k).is_some()
+                    || sheet.behaviour(k).is_some())
+        })
+    }
+
+    pub(super) fn listed_beside(&self) -> bool {
+        self.near(6, |k| k != self.i && self.sheet.behaviour(k).is_some())
+    }
+
+    pub(super) fn about_bird(&self) -> bool {
+        self.left(10, |k| {
+            self.sheet.bird(k).is_some()
+                || self.sheet.any(k, &[Cue::He, Cue::She])
+                || self.sheet.behaviour(k).is_some()
+        })
+    }
+
+    pub(super) fn sign(&self, sign: Sign) -> bool {
+        let sheet = self.sheet;
+        let after = |reach: usize, found: &dyn Fn(usize) -> bool| {
+            let mut k = self.i + 1;
+            while let Some(m) = Some(k)
+                .filter(|m| *m < sheet.len() && sheet.before(*m) == Break::None && *m <= self.i + reach)
+            {
+                if found(m) {
+                    return true;
+                }
+                if !(sheet.any(m, &[Cue::Be, Cue::Slight, Cue::Strong, Cue::Plain, Cue::Approx])
+                    || sheet.is(m, &["'s", "all", "still", "look", "a", "bit", "scores", "score"]))
+                {
+                    return false;
+                }
+                k += 1;
+            }
+            false
+        };
+        let reading_of = |k: usize| sheet.reading(k, sign);
+        let owned = self.p_any(&[Cue::Her, Cue::His]) || self.p_is(&["the", "'s"]) || self.opens();
+        match sign {
+            Sign::Mutes => {
+                let strong = |k: usize| {
+                    reading_of(k).is_some_and(|r| r != "none")
+                        && (!self.ordinary
+                            || sheet.is(
+                                k,
+                                &["normal", "green", "watery", "dark", "runny", "greenish", "black", "loose"],
+                            ))
+                };
+                after(4, &strong)
+                    && (owned || self.p_any(&[Cue::And, Cue::Today, Cue::ThisMorning, Cue::LastNight]))
+                    || self.p.is_some_and(|p| strong(p) && !self.ordinary)
+                    || self.p_is(&["no"])
+                        && !self.ordinary
+                        && (self.closes()
+                            || self.n_is(&["since", "yet", "today", "from", "this", "overnight"]))
+            }
+            Sign::Keel => {
+                let sharp = after(4, &|k| {
+                    reading_of(k).is_some_and(|r| r != "good" || !self.ordinary || owned)
+                        || sheet.num(k).is_some() && sheet.words(k + 1) == "out of"
+                });
+                sharp && owned
+            }
+            Sign::Crop => {
+                (after(3, &|k| sheet.is(k, &["empty", "full", "half"]))
+                    || self.p.is_some_and(|p| {
+                        sheet.num(p).is_some_and(|n| n.fraction) || sheet.is(p, &["full", "empty"])
+                    }))
+                    && !self.n_is(&["of"])
+            }
+            Sign::Casting => {
+                self.p_is(&["no"]) && (self.closes() || self.n_is(&["yet", "today", "this", "from"]))
+                    || self.p_is(&["late", "poor"]) && self.closes()
+            }
+            Sign::Moult => {
+                let near = self.left(4, |k| {
+                    sheet.any(k, &[Cue::MoultStart, Cue::MoultEnd])
+                        && !sheet.is(k, &["in", "in the", "over", "done", "starts"])
+                });
+                near && (self.p_is(&["the", "her", "his", "to", "a"])
+                    || self.p_any(&[Cue::MoultStart, Cue::MoultEnd, Cue::His, Cue::Her]))
+                    && (self.closes()
+                        || self.n_any(&[Cue::And, Cue::But, Cue::Today])
+                        || self.n_is(&["now", "early", "properly"]))
+            }
+            Sign::Talon | Sign::Beak | Sign::Feather => {
+                let damaged = self.near(9, |k| {
+                    k != self.i
+                        && sheet.damage(k)
+                        && sheet.is(
+                            k,
+                            &[
+                                "cracked",
+                                "chipped",
+                                "overgrown",
+                                "bent",
+                                "frayed",
+                                "broken",
+                                "split",
+                                "snapped",
+                                "sheared",
+                                "broke",
+                            ],
+                        )
+                });
+                damaged
+                    && (owned || self.p_is(&["one", "hind", "back", "a", "bent", "broken"]))
+                    && sign != Sign::Feather
+            }
+            Sign::Foot => {
+                let side = self.p_is(&["left", "right"]);
+                side && self
+                    .near(7, |k| k > self.i && sheet.damage(k) && !sheet.is(k, &["fine", "clean", "left"]))
+            }
+        }
+    }
+}
