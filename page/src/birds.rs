@@ -107,7 +107,7 @@ fn draw(now: &Now, events: &[BirdEvent], charts: &[Markup], units: Units) -> Mar
                         p.caution { (advise::caution::TRAINING) }
                     } }
                 }
-                @if !charts.is_empty() { section.leaf { h2 { "Charts, four months" } @for chart in charts { (chart) } p { a href={ "/book?bird=" (bird.id) } { "The same as a table" } } } }
+                @if !charts.is_empty() { section.leaf { h2 { "Charts, four months" } @for chart in charts { (chart) } p { a.lone href={ "/book?bird=" (bird.id) } { "The same as a table" } } } }
             }
             div {
                 section.leaf {

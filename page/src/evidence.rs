@@ -271,7 +271,7 @@ fn entry_content(
                         @let piece = times.map(|(a, b)| format!("#t={},{}", say::trim((a - 0.2).max(0.0), 2), say::trim(b + 0.2, 2))).unwrap_or_default();
                         audio controls preload="none" src={ "/sound/" (note.id) (piece) } aria-label="The words it came from" {}
                     }
-                    p { a href={ "/evidence/note/" (note.id) } { "The whole note" } }
+                    p { a.lone href={ "/evidence/note/" (note.id) } { "The whole note" } }
                 }
                 @if let Some(net) = &record.net { p { "Scale " (say::mass(net.read_g, units)) ", less " (say::worn(net.furniture_g, units)) " worn: " (say::mass(net.bird_g, units)) } }
                 @if let Some(p) = &record.pairing {

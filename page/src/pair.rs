@@ -141,7 +141,7 @@ pub async fn page(Extract(state): Extract<State>, Query(code): Query<Code>) -> R
     if state.door == Door::Desk {
         return go("/settings");
     }
-    let frame = Frame { place: Place::None, title: "Let this phone in".into(), waiting: 0 };
+    let frame = Frame { place: Place::Stranger, title: "Let this phone in".into(), waiting: 0 };
     shell::page(&frame, html! {
         header { h1 { "Let this phone in" } }
         form.leaf method="post" action="/pair" {
@@ -235,7 +235,7 @@ pub async fn trust(Extract(state): Extract<State>, headers: HeaderMap) -> Respon
     };
     let agent = headers.get(header::USER_AGENT).and_then(|v| v.to_str().ok()).unwrap_or_default();
     let apple = ["iPhone", "iPad", "Macintosh"].iter().any(|name| agent.contains(name));
-    let frame = Frame { place: Place::None, title: "Trust this machine".into(), waiting: 0 };
+    let frame = Frame { place: Place::Stranger, title: "Trust this machine".into(), waiting: 0 };
     shell::page(&frame, html! {
         header { h1 { "Trust this machine" } p { "Once for each phone, so that it may use its microphone here and nobody can listen in." } }
         div.leaf {

@@ -18,7 +18,10 @@ pub enum Place {
     Reports,
     Settings,
     More,
+    /// No link's own page, such as one that says what went wrong.
     None,
+    /// A page for a phone that is not let in yet: it has no links, for none would open.
+    Stranger,
 }
 
 /// What the frame needs to know.
@@ -161,23 +164,29 @@ pub fn page(frame: &Frame, content: Markup) -> Markup {
                 a.skip href="#main" { "Skip to the page" }
                 (ring::hatches())
                 header.mast { a href="/" { (mark()) span { "Varvel" } } }
-                nav.strap aria-label="Pages" {
-                    ul {
-                        @for link in LINKS {
-                            li class=[class(link)] {
-                                a href=(link.href) aria-current=[current(link, frame.place)] {
-                                    (icon(link.path))
-                                    span { (link.word) }
-                                    @if link.place == Place::Confirm && frame.waiting > 0 {
-                                        span.count { (frame.waiting) span.aside { " waiting" } }
-                                    }
-                                }
+                @if frame.place != Place::Stranger { (strap(frame)) }
+                main #main tabindex="-1" { (content) }
+                div.aside #told role="status" aria-live="polite" {}
+            }
+        }
+    }
+}
+
+fn strap(frame: &Frame) -> Markup {
+    html! {
+        nav.strap aria-label="Pages" {
+            ul {
+                @for link in LINKS {
+                    li class=[class(link)] {
+                        a href=(link.href) aria-current=[current(link, frame.place)] {
+                            (icon(link.path))
+                            span { (link.word) }
+                            @if link.place == Place::Confirm && frame.waiting > 0 {
+                                span.count { (frame.waiting) span.aside { " waiting" } }
                             }
                         }
                     }
                 }
-                main #main tabindex="-1" { (content) }
-                div.aside #told role="status" aria-live="polite" {}
             }
         }
     }

@@ -66,7 +66,7 @@ impl View {
             calls.push(html! {
                 li.call.look {
                     (crate::ring::enamel("azure"))
-                    div { strong { (words) " wait" @if self.counts.waiting == 1 { "s" } " for your word" } p { a href="/confirm" { "Look through and confirm" } } }
+                    div { strong { (words) " wait" @if self.counts.waiting == 1 { "s" } " for your word" } p { a.lone href="/confirm" { "Look through and confirm" } } }
                 }
             });
         }
@@ -101,7 +101,7 @@ fn card(now: &Now, units: Units, today: NaiveDate) -> Markup {
             div.who {
                 h2 { a href={ "/birds/" (bird.id) } { (bird.details.name) } }
                 @if !who.is_empty() { p.small { (who) } }
-                @if now.last.is_some() { (ring.standing(units)) } @else { p.verdict { "Not weighed yet" } p { a href="/note" { "Speak her weight" } } }
+                @if now.last.is_some() { (ring.standing(units)) } @else { p.verdict { "Not weighed yet" } p { a.lone href="/note" { "Speak her weight" } } }
             }
             (ring.draw(units))
             div.rest {
