@@ -117,7 +117,7 @@ fn after(sheet: &Sheet, p: usize, i: usize) -> bool {
         let takes = unit
             || sheet.num(i).is_some()
             || sheet.food(i).is_some() && sheet.words(i).ends_with('s')
-            || sheet.is(i, &["for", "and", "now", "today", "of", "a"])
+            || sheet.is(i, &["for", "and", "now", "today", "of", "a", "or"])
             || sheet
                 .any(i, &[Cue::And, Cue::But, Cue::Today, Cue::Yesterday, Cue::LastNight, Cue::ThisMorning]);
         if near && num.value >= 40.0 && !takes {
@@ -247,7 +247,20 @@ fn before(sheet: &Sheet, p: usize, i: usize) -> bool {
     if subject {
         let governs = sheet.any(p, &[Cue::Filler]) && sheet.is(p, &["so", "think", "because"])
             || sheet.any(p, &[Cue::Want, Cue::Hearsay])
-            || sheet.summary(p) && sheet.is(i, &["it", "that"])
+            || sheet.is(i, &["it", "that"])
+                && (sheet.summary(p)
+                    || sheet.any(
+                        p,
+                        &[
+                            Cue::Change,
+                            Cue::TakeOff,
+                            Cue::Check,
+                            Cue::Missed,
+                            Cue::Refused,
+                            Cue::Left,
+                            Cue::Ate,
+                        ],
+                    ))
             || sheet.is(
                 p,
                 &[

@@ -365,6 +365,9 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
         "sleeping" => !first_person(sheet, i),
         "limping" => !(said == "lame" && describes),
         "fluffed" => !(said == "stuffed"),
+        "panting" if said == "blowing a bit" => {
+            subject_is_bird(sheet, i) && !opens && !sheet.is(next, &["from"])
+        }
         "panting" => said != "mouth open" || subject_is_bird(sheet, i) || opens,
         "raking away" => {
             !matches!(said, "raked" | "raking")

@@ -189,6 +189,11 @@ pub(super) fn of_something(sheet: &Sheet, mass: &Mass) -> bool {
         }
         let kit = sheet.kit(k).is_some()
             && !sheet.is(k, &["scale", "scales", "balance", "perch", "block", "ring", "glove", "bell"]);
+        // "with the hood on": worn, not weighed.
+        let worn = kit
+            && (sheet.is(k + 1, &["on", "off"]) && sheet.before(k + 1) == Break::None
+                || (k.saturating_sub(2)..k).any(|m| sheet.is(m, &["with", "without"])));
+        let kit = kit && !worn;
         let beast = thing(sheet, k) || sheet.quarry(k).is_some() || myself(sheet, k);
         if kit || beast {
             found = Some((k, beast && !kit));
