@@ -8,7 +8,7 @@ use chrono::{DateTime, Local, Utc};
 use note::{Kind, NoteId, TakenSource, Transcript};
 use std::path::Path;
 use std::sync::Arc;
-use store::{About, Decision, NewNote, Source, Stage, Who};
+use store::{About, Decision, NewNote, Source, Who};
 
 /// Takes in what is spoken or dropped, in one keeper's name.
 pub struct AtDesk {
@@ -24,26 +24,13 @@ impl AtDesk {
 
     /// Takes one file of a watched folder in, and reads it.
     pub fn take(&self, file: &Path) -> Result<Taken> {
-        let store = self.workshop.store();
-        match self.workshop.take_in(file, &self.who)? {
-            TakenIn::Note(id, new) => {
-                if store.note(&id)?.stage != Stage::Drafted
-                    && let Err(error) = self.workshop.hear(&id)
-                {
-                    // It is kept, and the page says what is wrong with it.
-                    store.note_failed(&id, &format!("{error:#}"))?;
-                }
-                Ok(Taken { id: id.to_string(), kind: "note", known: !new })
-            }
-            TakenIn::Photo(id, new) => {
-                if store.photo(&id)?.reading.is_none()
-                    && let Err(error) = self.workshop.read_scale(&id)
-                {
-                    store.photo_failed(&id, &format!("{error:#}"))?;
-                }
-                Ok(Taken { id: id.to_string(), kind: "photo", known: !new })
-            }
-        }
+        let taken = self.workshop.take_in(file, &self.who)?;
+        // What cannot be read is kept, and the page says what is wrong with it.
+        self.workshop.read(&taken)?;
+        Ok(match taken {
+            TakenIn::Note(id, new) => Taken { id: id.to_string(), kind: "note", known: !new },
+            TakenIn::Photo(id, new) => Taken { id: id.to_string(), kind: "photo", known: !new },
+        })
     }
 }
 

@@ -88,8 +88,13 @@ pub fn lexicon(store: &Store, home: &Home) -> Result<Lexicon> {
     Ok(lexicon)
 }
 
+/// The same for a verb that works without the record: learned words count where there is a record to ask.
+pub fn lexicon_at(home: &Home) -> Result<Lexicon> {
+    if home.has_record() { lexicon(&Store::open(home.path())?, home) } else { keepers_file(home) }
+}
+
 /// The program's words with the keeper's file `words.toml` on top, where there is one.
-pub fn keepers_file(home: &Home) -> Result<Lexicon> {
+fn keepers_file(home: &Home) -> Result<Lexicon> {
     let file = home.path().join("words.toml");
     match std::fs::read_to_string(&file) {
         Ok(text) => Lexicon::built_in()
@@ -102,6 +107,8 @@ pub fn keepers_file(home: &Home) -> Result<Lexicon> {
 /// A loaded speech model.
 pub struct Hearing {
     ear: Ear,
+    /// Whether the model was taught the trade, and needs only the birds' names beforehand.
+    taught: bool,
 }
 
 impl Hearing {
@@ -118,12 +125,13 @@ impl Hearing {
         let found = found.ok_or_else(|| {
             anyhow!("the speech model {name} is not here: get it with `varvel models get {name}`; the recording is kept")
         })?;
+        let taught = models::find(&found.name).is_ok_and(|model| model.taught);
         let mut options = Options { model: found.name, model_sha256: found.sha256, ..Options::default() };
         // A machine with other work to do hears faster on one thread: the engine's threads wait for each other awake.
         if let Some(threads) = std::env::var("VARVEL_THREADS").ok().and_then(|n| n.parse().ok()) {
             options.threads = threads;
         }
-        Ok(Self { ear: Ear::load(&found.path, options)? })
+        Ok(Self { ear: Ear::load(&found.path, options)?, taught })
     }
 
     /// Hears a recording by whoever speaks of whatever: for single words and digits, without a keeper's prompt.
@@ -138,17 +146,30 @@ impl Hearing {
             .iter()
             .flat_map(|bird| std::iter::once(bird.name.clone()).chain(bird.aliases.iter().cloned()))
             .collect();
-        let words: Vec<String> = lexicon.speech_prompt_words().into_iter().map(str::to_owned).collect();
-        let prompt = Prompt::for_keeper(&names, &words);
-        // The reading whose figures fit wins: a weight that no bird of the roster has is worth a second hearing.
-        let judge = |reading: &Transcript| {
-            let entries = extract::read(&reading.text, Some(&reading.words), context, lexicon);
-            let doubtful = |flag: &Flag| matches!(flag, Flag::ImplausibleWeight | Flag::AmbiguousNumber);
-            let doubt = entries.iter().any(|e| e.kind() == Kind::Weight && e.flags.iter().any(doubtful));
-            if doubt { 0.5 } else { 1.0 }
+        let prompt = if self.taught {
+            Prompt::for_taught(&names)
+        } else {
+            let words: Vec<String> = lexicon.speech_prompt_words().into_iter().map(str::to_owned).collect();
+            Prompt::for_keeper(&names, &words)
         };
+        let judge = |reading: &Transcript| fitness(reading, context, lexicon);
         Ok(self.ear.hear_judged(samples, &prompt, &judge)?)
     }
+}
+
+/// Says how well a reading's figures fit what is known of the birds, from 0 to 1.
+///
+/// A weight that no bird of the roster has is worth another hearing, and so is a figure that no entry accounts for:
+/// "to 23" may be 223. Of several readings the one whose figures fit wins.
+fn fitness(reading: &Transcript, context: &Context, lexicon: &Lexicon) -> f32 {
+    let entries = extract::read(&reading.text, Some(&reading.words), context, lexicon);
+    let doubtful = |flag: &Flag| matches!(flag, Flag::ImplausibleWeight | Flag::AmbiguousNumber);
+    if entries.iter().any(|e| e.kind() == Kind::Weight && e.flags.iter().any(doubtful)) {
+        return 0.5;
+    }
+    let told = |at: usize| entries.iter().any(|e| (e.span[0]..e.span[1]).contains(&at));
+    let stray = reading.text.chars().enumerate().any(|(at, c)| c.is_ascii_digit() && !told(at));
+    if stray { 0.7 } else { 1.0 }
 }
 
 fn told_by(facts: &photo::Facts, made: DateTime<FixedOffset>) -> Told {

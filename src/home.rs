@@ -40,6 +40,11 @@ impl Home {
         &self.path
     }
 
+    /// Tells whether a record was ever begun here.
+    pub fn has_record(&self) -> bool {
+        self.path.join("varvel.db").exists()
+    }
+
     /// Where speech models are kept: `VARVEL_MODELS`, else `models` in the data folder.
     pub fn models_dir(&self) -> &Path {
         &self.models

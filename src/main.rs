@@ -60,42 +60,37 @@ fn main() -> ExitCode {
 }
 
 fn run(verb: Verb) -> anyhow::Result<ExitCode> {
-    // Steps that need no record do not look for one.
+    // Looked for by each verb that needs it: reading a photo needs no record.
+    let home = Home::find;
     match verb {
-        Verb::Extract(args) => return verbs::extract::run(args),
-        Verb::ReadScale(args) => return verbs::read_scale::run(args),
-        _ => {}
-    }
-    let home = Home::find()?;
-    match verb {
-        Verb::Models(args) => verbs::models::run(args, &home),
-        Verb::Demo(args) => verbs::demo::run(args, &home),
-        Verb::Serve(args) => verbs::serve::run(args, &home),
+        Verb::Models(args) => verbs::models::run(args, &home()?),
+        Verb::Demo(args) => verbs::demo::run(args, &home()?),
+        Verb::Serve(args) => verbs::serve::run(args, &home()?),
         Verb::Listen(args) => {
-            let store = Store::open(home.path())?;
+            let store = Store::open(home()?.path())?;
             let who = verbs::who(&store, None)?;
             let spool = store.spool();
-            verbs::listen::run(args, &spool, &mut AtDesk::new(Workshop::new(store, home), who))
+            verbs::listen::run(args, &spool, &mut AtDesk::new(Workshop::new(store, home()?), who))
         }
         Verb::Watch(args) => {
-            let store = Store::open(home.path())?;
+            let store = Store::open(home()?.path())?;
             let who = verbs::who(&store, None)?;
-            let desk = AtDesk::new(Workshop::new(store, home), who);
+            let desk = AtDesk::new(Workshop::new(store, home()?), who);
             verbs::watch::run(args, |file| desk.take(file))
         }
-        Verb::TakeIn(args) => verbs::take_in::run(args, &home),
-        Verb::Confirm(args) => verbs::confirm::run(args, &home),
-        Verb::Advise(args) => verbs::advise::run(args, &home),
-        Verb::Report(args) => verbs::report::run(args, &home),
-        Verb::Export(args) => verbs::export::run(args, &home),
-        Verb::HandOver(args) => verbs::hand_over::run(args, &home),
-        Verb::BringIn(args) => verbs::bring_in::run(args, &home),
-        Verb::Backup(args) => verbs::backup::run(args, &home),
-        Verb::Restore(args) => verbs::restore::run(args, &home),
-        Verb::Verify(args) => verbs::verify::run(args, &home),
-        Verb::Transcribe(args) => verbs::transcribe::run(args, &home),
-        Verb::Hear(args) => verbs::hear::run(args, &home),
-        Verb::Extract(args) => verbs::extract::run(args),
+        Verb::TakeIn(args) => verbs::take_in::run(args, &home()?),
+        Verb::Confirm(args) => verbs::confirm::run(args, &home()?),
+        Verb::Advise(args) => verbs::advise::run(args, &home()?),
+        Verb::Report(args) => verbs::report::run(args, &home()?),
+        Verb::Export(args) => verbs::export::run(args, &home()?),
+        Verb::HandOver(args) => verbs::hand_over::run(args, &home()?),
+        Verb::BringIn(args) => verbs::bring_in::run(args, &home()?),
+        Verb::Backup(args) => verbs::backup::run(args, &home()?),
+        Verb::Restore(args) => verbs::restore::run(args, &home()?),
+        Verb::Verify(args) => verbs::verify::run(args, &home()?),
+        Verb::Transcribe(args) => verbs::transcribe::run(args, &home()?),
+        Verb::Hear(args) => verbs::hear::run(args, &home()?),
+        Verb::Extract(args) => verbs::extract::run(args, &home()?),
         Verb::ReadScale(args) => verbs::read_scale::run(args),
     }
 }

@@ -9,9 +9,10 @@ use chrono::{DateTime, FixedOffset, Local};
 use extract::Lexicon;
 use note::{BirdId, NoteId, PhotoId, TakenSource, Transcript};
 use std::path::Path;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::Duration;
-use store::{About, NewNote, NewPhoto, Source, Store, Who};
+use store::{About, NewNote, NewPhoto, Source, Stage, Store, Who};
 
 /// Kinds of work in the record's queue.
 pub const HEAR: &str = "hear";
@@ -35,6 +36,8 @@ pub struct Workshop {
     ear: Mutex<Option<Hearing>>,
     reader: OnceLock<display::Reader>,
     work: Mutex<bool>,
+    /// The keeper holds up the reading, until told to go on or the program starts anew.
+    held_up: AtomicBool,
     bell: Condvar,
 }
 
@@ -57,6 +60,7 @@ impl Workshop {
             ear: Mutex::new(None),
             reader: OnceLock::new(),
             work: Mutex::new(true),
+            held_up: AtomicBool::new(false),
             bell: Condvar::new(),
         })
     }
@@ -92,6 +96,38 @@ impl Workshop {
                 Ok(TakenIn::Photo(added.id().clone(), added.is_new()))
             }
         }
+    }
+
+    /// Reads what was taken in, unless that was done before; says why where it could not be read.
+    ///
+    /// The original is kept all the same, and the page shows it with the reason.
+    pub fn read(&self, taken: &TakenIn) -> Result<Option<String>> {
+        match taken {
+            TakenIn::Note(id, _) if self.store.note(id)?.stage != Stage::Drafted => {
+                self.attempt(HEAR, id.as_str())
+            }
+            TakenIn::Photo(id, _) if self.store.photo(id)?.reading.is_none() => {
+                self.attempt(READ_SCALE, id.as_str())
+            }
+            _ => Ok(None),
+        }
+    }
+
+    /// Does one kind of work; of work that fails the record keeps the reason, which is returned.
+    fn attempt(&self, kind: &str, subject: &str) -> Result<Option<String>> {
+        let done = match kind {
+            HEAR => self.hear(&NoteId::new(subject)),
+            DRAFT => self.draft(&NoteId::new(subject)),
+            _ => self.read_scale(&PhotoId::new(subject)),
+        };
+        let Err(error) = done else { return Ok(None) };
+        let why = format!("{error:#}");
+        if kind == READ_SCALE {
+            self.store.photo_failed(&PhotoId::new(subject), &why)?;
+        } else {
+            self.store.note_failed(&NoteId::new(subject), &why)?;
+        }
+        Ok(Some(why))
     }
 
     /// Hears a note's recording, saves the transcript, and proposes entries.
@@ -156,23 +192,14 @@ impl Workshop {
         Ok(extract::Context { at, birds: self.store.roster()?, current_bird, units })
     }
 
-    /// Does one piece of queued work; false when there is none.
+    /// Does one piece of queued work; false when there is none, or when the keeper holds it up.
     pub fn step(&self) -> Result<bool> {
-        let Some(job) = self.store.next_job(&[HEAR, DRAFT, READ_SCALE])? else { return Ok(false) };
-        let done = match job.kind.as_str() {
-            HEAR => self.hear(&NoteId::new(&job.subject)),
-            DRAFT => self.draft(&NoteId::new(&job.subject)),
-            _ => self.read_scale(&PhotoId::new(&job.subject)),
-        };
-        if let Err(error) = done {
-            // One bad note never stops the queue: it keeps its original and says what is wrong with it.
-            let why = format!("{error:#}");
-            if job.kind == READ_SCALE {
-                self.store.photo_failed(&PhotoId::new(&job.subject), &why)?;
-            } else {
-                self.store.note_failed(&NoteId::new(&job.subject), &why)?;
-            }
+        if self.held_up.load(Ordering::Relaxed) {
+            return Ok(false);
         }
+        let Some(job) = self.store.next_job(&[HEAR, DRAFT, READ_SCALE])? else { return Ok(false) };
+        // One bad note never stops the queue: it keeps its original and says what is wrong with it.
+        self.attempt(&job.kind, &job.subject)?;
         self.store.job_done(job.id)?;
         Ok(true)
     }
@@ -186,8 +213,11 @@ impl Workshop {
         Ok(done)
     }
 
-    /// Works in the background for as long as the program runs.
+    /// Works in the background for as long as the program runs, first on what a power cut left.
     pub fn start(self: &Arc<Self>) {
+        if let Err(error) = self.store.resume_work(HEAR, DRAFT, READ_SCALE) {
+            eprintln!("What was left undone last time could not be looked for: {error}");
+        }
         let this = self.clone();
         std::thread::spawn(move || {
             loop {
@@ -215,7 +245,7 @@ impl page::Workshop for Counter {
         self.0.bell.notify_one();
     }
 
-    fn look(&self, file: &Path, is_photo: bool, made: DateTime<FixedOffset>) -> Result<page::Told, String> {
+    fn look(&self, file: &Path, _is_photo: bool, made: DateTime<FixedOffset>) -> Result<page::Told, String> {
         let look = || -> Result<page::Told> {
             let bytes = std::fs::read(file)?;
             let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
@@ -229,7 +259,6 @@ impl page::Workshop for Counter {
             let at = if taken == TakenSource::File { made } else { at };
             Ok(page::Told { media_type: Some(media_type), at, taken, orientation, place })
         };
-        let _ = is_photo;
         look().map_err(|error| format!("{error:#}"))
     }
 
@@ -237,6 +266,19 @@ impl page::Workshop for Counter {
         let bytes = std::fs::read(file).ok()?;
         let photo = capture::photo::read_bytes(&bytes, &capture::photo::Limits::default()).ok()?;
         Some(capture::photo::thumbnail_jpeg(&photo, 1600))
+    }
+
+    fn print(&self, order: &page::Order) -> Result<Vec<u8>, String> {
+        crate::paper::ordered(&self.0.store, order).map_err(|error| format!("{error:#}"))
+    }
+
+    fn hold(&self, held: bool) {
+        self.0.held_up.store(held, Ordering::Relaxed);
+        self.wake();
+    }
+
+    fn held(&self) -> bool {
+        self.0.held_up.load(Ordering::Relaxed)
     }
 
     fn words_changed(&self) {

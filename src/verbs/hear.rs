@@ -53,7 +53,7 @@ pub fn run(args: Args, home: &Home) -> Result<ExitCode> {
         }
         None => Roster::default(),
     };
-    let lexicon = hearing::keepers_file(home)?;
+    let lexicon = hearing::lexicon_at(home)?;
     let mut hearing = Hearing::load(home)?;
     let mut whole = true;
     for file in &args.files {

@@ -2,7 +2,7 @@
 
 use crate::home::Home;
 use crate::workshop::{TakenIn, Workshop};
-use anyhow::Result;
+use anyhow::{Result, bail};
 use note::Entry;
 use serde_json::json;
 use std::path::{Path, PathBuf};
@@ -75,22 +75,13 @@ fn spread(given: &[PathBuf]) -> Result<Vec<PathBuf>> {
 
 fn one(workshop: &Workshop, file: &Path, who: &Who) -> Result<serde_json::Value> {
     let store = workshop.store();
-    let (kind, id, evidence, new, card) = match workshop.take_in(file, who)? {
-        TakenIn::Note(id, new) => {
-            if store.note(&id)?.stage != store::Stage::Drafted {
-                workshop.hear(&id).inspect_err(|error| {
-                    // Kept all the same: the page shows it with the reason.
-                    let _ = store.note_failed(&id, &format!("{error:#}"));
-                })?;
-            }
-            ("note", id.to_string(), store.note(&id)?.evidence, new, store.card(&id)?)
-        }
+    let taken = workshop.take_in(file, who)?;
+    if let Some(why) = workshop.read(&taken)? {
+        bail!(why);
+    }
+    let (kind, id, evidence, new, card) = match taken {
+        TakenIn::Note(id, new) => ("note", id.to_string(), store.note(&id)?.evidence, new, store.card(&id)?),
         TakenIn::Photo(id, new) => {
-            if store.photo(&id)?.reading.is_none() {
-                workshop.read_scale(&id).inspect_err(|error| {
-                    let _ = store.photo_failed(&id, &format!("{error:#}"));
-                })?;
-            }
             ("photo", id.to_string(), Some(store.photo(&id)?.evidence), new, store.photo_card(&id)?)
         }
     };

@@ -125,7 +125,7 @@ impl Store {
     }
 
     /// Takes the next piece of work of these kinds, which nobody else then gets; after a crash it
-    /// is free again within half an hour, or at once with [`Store::free_jobs`].
+    /// is free again within half an hour, or at once with [`Store::resume_work`].
     pub fn next_job(&self, kinds: &[&str]) -> Result<Option<Job>> {
         let now = self.now().timestamp_millis();
         let kinds = serde_json::to_string(kinds)?;
@@ -165,10 +165,18 @@ impl Store {
         })
     }
 
-    /// Frees all taken work: for the one server of a record when it starts.
-    pub fn free_jobs(&self) -> Result<()> {
+    /// Frees all taken work, and queues what was taken in and then left unread, by a power cut say: recordings as
+    /// `hear`, typed notes and heard ones as `draft`, photos as `read_scale`. For the one server of a record when it starts.
+    pub fn resume_work(&self, hear: &str, draft: &str, read_scale: &str) -> Result<()> {
         self.housekeep(|db| {
             db.execute("UPDATE job SET taken_until = 0, not_before = 0", [])?;
+            db.execute(
+                "INSERT OR IGNORE INTO job (kind, subject)
+                 SELECT CASE WHEN stage = 'received' AND sha256 IS NOT NULL THEN ?1 ELSE ?2 END, id
+                   FROM note WHERE stage IN ('received', 'heard')
+                 UNION ALL SELECT ?3, id FROM photo WHERE stage = 'received'",
+                params![hear, draft, read_scale],
+            )?;
             Ok(())
         })
     }

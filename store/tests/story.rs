@@ -247,7 +247,7 @@ fn work_is_taken_once_and_comes_back_after_a_crash() {
     let job = store.next_job(&["hear"]).unwrap().unwrap();
     assert_eq!((job.subject.as_str(), job.tries), ("n1", 1));
     assert!(store.next_job(&["hear"]).unwrap().is_none());
-    store.free_jobs().unwrap();
+    store.resume_work("hear", "draft", "read-scale").unwrap();
     let job = store.next_job(&["hear", "read-scale"]).unwrap().unwrap();
     assert_eq!((job.subject.as_str(), job.tries), ("n1", 2));
     store.job_failed(job.id, "no model", 3600).unwrap();
@@ -257,4 +257,25 @@ fn work_is_taken_once_and_comes_back_after_a_crash() {
     assert!(store.next_job(&["hear", "read-scale"]).unwrap().is_none());
     home.clock.fetch_add(4000, std::sync::atomic::Ordering::SeqCst);
     assert!(store.next_job(&["hear"]).unwrap().is_some());
+}
+
+#[test]
+fn what_a_power_cut_left_unread_is_queued_at_the_next_start() {
+    let home = home();
+    let store = &home.store;
+    let new = NewNote {
+        source: Source::Typed("Wisp, 231 grams.".into()),
+        at: at(START),
+        taken: None,
+        bird: None,
+    };
+    let note = store.add_note(new, &ada()).unwrap().id().clone();
+    assert!(store.next_job(&["hear", "draft"]).unwrap().is_none());
+    store.resume_work("hear", "draft", "read-scale").unwrap();
+    let job = store.next_job(&["hear", "draft"]).unwrap().unwrap();
+    assert_eq!((job.kind.as_str(), job.subject.as_str()), ("draft", note.as_str()));
+    store.propose(&note, Vec::new()).unwrap();
+    store.job_done(job.id).unwrap();
+    store.resume_work("hear", "draft", "read-scale").unwrap();
+    assert!(store.next_job(&["hear", "draft"]).unwrap().is_none(), "what was read stays read");
 }
