@@ -184,7 +184,7 @@ fn unknown_phone(headers: &HeaderMap) -> Response {
             "This phone is not known here. Pair it again at the desk: Settings, Phones.",
         );
     }
-    let frame = shell::Frame { place: shell::Place::None, title: "Not known here".into(), waiting: 0 };
+    let frame = shell::Frame { place: shell::Place::Stranger, title: "Not known here".into(), waiting: 0 };
     let page = shell::page(
         &frame,
         html! {

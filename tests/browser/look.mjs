@@ -30,9 +30,9 @@ const page0 = await chrome.newPage();
 await page0.goto(full.desk + "/birds");
 const bird = await page0.locator("section.bird h2 a").first().getAttribute("href");
 await page0.goto(full.desk + "/evidence");
-const note = await page0.locator("a[href^='/evidence/note/']").first().getAttribute("href", { timeout: 5000 });
+const note = await page0.locator("a[href^='/evidence/note/']").first().getAttribute("href");
 await page0.goto(full.desk + note);
-const entry = await page0.locator("a[href^='/evidence/entry/']").first().getAttribute("href", { timeout: 5000 });
+const entry = await page0.locator("a[href^='/evidence/entry/']").first().getAttribute("href");
 await page0.close();
 const id = bird.split("/").pop();
 // The phone's side: trusting this machine, before it is let in, and refused.

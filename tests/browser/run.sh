@@ -1,5 +1,6 @@
 #!/bin/sh
 # Runs every browser test: VARVEL_BIN is the built program, VARVEL_PREVIEW the built example `preview` of the crate `page`.
+# UPDATE=1 takes new golden pictures; `pictures` takes those of the README, when named. Names after the script run only those.
 # Needs: node, npm, chromium, espeak-ng, faketime, fonts-dejavu-core, fonts-urw-base35.
 set -eu
 cd "$(dirname "$0")"
@@ -12,9 +13,7 @@ done
 [ -x "${CHROMIUM:-/usr/bin/chromium}" ] || { echo "chromium is missing: apt-get install chromium" >&2; exit 1; }
 [ -d node_modules/playwright-core ] || npm ci --ignore-scripts --silent
 failed=0
-# `phone` (recording through a fake microphone) and `look` (axe on every page, pictures against kept ones) run when named:
-# the first has not been seen to pass with the newest build, the pictures of the second are not kept yet.
-for test in ${*:-confirm pair}; do
+for test in ${*:-confirm pair phone look}; do
   echo "== $test" >&2
   node "$test.mjs" || failed=1
 done
