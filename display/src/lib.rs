@@ -9,6 +9,7 @@ mod find;
 mod net;
 mod pixels;
 mod read;
+mod sign;
 mod value;
 mod weights;
 

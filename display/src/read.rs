@@ -4,6 +4,7 @@ use crate::ctc::Steps;
 use crate::find::{self, Found, Sight};
 use crate::net::{Detector, StripNet, Tensor, UnitNet};
 use crate::pixels::{Picture, Pyramid, RowBox, normalise};
+use crate::sign::{self, Sign};
 use crate::value;
 use crate::weights::{BadWeights, Weights};
 use note::{DisplayReading, MassUnit, PixelBox};
@@ -39,18 +40,27 @@ const MARKS: [Mark; 9] = [
     Mark::Other,
 ];
 
+/// A mark less likely than this is not told: a wrong unit is worse than none.
+const MARK_SURE: f32 = 0.55;
+
 /// Rows looked at, at most: a picture of printed numbers must not take for ever.
 const MOST_ROWS: usize = 8;
 /// Rows read several times over; the others are read once and trusted less.
 const CLOSELY: usize = 5;
 /// A row less likely than this at first sight is not looked at again.
 const WORTH: f64 = 0.1;
+/// How much less a reading counts whose sign was found apart from it, or was cut by the picture's edge.
+const SIGN_APART: f64 = 0.8;
 /// How likely a reading one digit longer must be for the row to be taken as longer than it was found.
 const GROWN: f64 = 0.7;
 /// A picture whose reading is surer than this is not looked at from its other sides.
 const CONVINCING: f64 = 0.5;
 /// How much less a reading from another side counts: phones mostly know which way is up.
 const TURNED: f64 = 0.85;
+/// What is left of a reading's product where rows were left out of it or it looks like a time.
+const DOUBT: f64 = 0.8;
+/// Offset and slope of the log odds, fitted to rendered photos held out (`models/display/calibrate.py`).
+const CALIBRATION: (f64, f64) = (0.0, 1.0);
 /// Below this a reading is withheld.
 const WITHHOLD: f64 = 0.2;
 
@@ -126,14 +136,25 @@ impl Reader {
         let Some(chosen) = choose(rows) else {
             return DisplayReading::default();
         };
+        let found = chosen.len();
         let (chosen, mark) = self.of_one_kind(pyramid, chosen);
+        let rival = |c: &Candidate| {
+            c.digits > 0.6
+                && c.main > 0.5
+                && c.p * c.agree > 0.4
+                && !chosen.iter().any(|o| overlaps(&o.row, &c.row) || overlaps(&c.row, &o.row))
+        };
+        let left_out = found > chosen.len() || rows.iter().any(rival);
         let reading = chosen.iter().map(|c| c.text.as_str()).collect::<Vec<_>>().join("/");
-        let unit = if let Mark::Mass(unit) = mark { Some(unit) } else { None };
+        let unit = match mark {
+            Mark::Mass(unit) if value::suits(&reading, unit) => Some(unit),
+            _ => None,
+        };
         DisplayReading {
             grams: value::grams(&reading, unit),
             reading: Some(reading),
             unit,
-            confidence: confidence(&chosen),
+            confidence: confidence(&chosen, left_out),
             place: chosen.iter().map(|c| c.place).reduce(union),
         }
     }
@@ -283,16 +304,6 @@ impl Reader {
                 grown = true;
             }
         }
-        if foremost
-            && !first.text.starts_with('-')
-            && let Some((wide, more)) = self.signed(pyramid, &first)
-        {
-            first.text.insert(0, '-');
-            first.place = upright(&wide, pyramid.width(), pyramid.height());
-            first.row = wide;
-            steps = more;
-            grown = true;
-        }
         let mut reads = vec![steps];
         let seen_as = Found { row: first.row, ..*sight.best() };
         let turned = first.row.ux * sight.best().row.ux + first.row.uy * sight.best().row.uy < 0.9;
@@ -310,39 +321,41 @@ impl Reader {
         match best {
             Some((p, text)) => {
                 let agree = each.iter().filter(|t| **t == text).count() as f64 / n;
-                Candidate { text, p, agree, ..first }
+                let read = Candidate { text, p, agree, ..first };
+                if foremost { with_sign(pyramid, read) } else { read }
             }
             None => Candidate { p: 0.0, agree: 0.0, ..first },
         }
-    }
-
-    /// Looks for a minus sign that stands apart, to the left of a row.
-    fn signed(&self, pyramid: &Pyramid<'_>, c: &Candidate) -> Option<(RowBox, Steps)> {
-        let want = format!("-{}", c.text);
-        [0.7, 1.2, 1.7].into_iter().find_map(|heights| {
-            let wide = widened(&c.row, -1.0, heights * c.row.hh);
-            let steps = self.steps(pyramid, &wide);
-            (steps.best_path() == want && steps.probability(&want) > 0.7).then_some((wide, steps))
-        })
     }
 
     fn steps(&self, pyramid: &Pyramid<'_>, row: &RowBox) -> Steps {
         Steps::from_logits(&self.strip.forward(&strip(pyramid, row)))
     }
 
-    /// Tells the unit mark beside a row.
+    /// Tells the unit mark beside a row: the mean over three frames, since a small mark is easily missed in one.
     fn mark_of(&self, pyramid: &Pyramid<'_>, row: &RowBox) -> Mark {
-        let h = 2.0 * row.hh;
-        let scale = [(2.0 * row.hw + UNIT_AROUND.0 * h) / UNIT.1 as f32, UNIT_AROUND.1 * h / UNIT.0 as f32];
-        let mut crop = pyramid.window(row, scale, UNIT.1, UNIT.0, UNIT.1);
-        normalise(&mut crop, UNIT.1);
-        let out = self.unit.forward(&crop).data;
-        let top = out.iter().copied().fold(f32::MIN, f32::max);
-        let sum: f32 = out.iter().map(|v| (v - top).exp()).sum();
-        if 1.0 / sum < 0.5 {
-            return Mark::None;
+        let mut shares = [0.0f32; MARKS.len()];
+        for (high, aside) in [(1.0, 0.0), (1.12, 0.15), (0.9, -0.15)] {
+            let row = RowBox {
+                cx: row.cx + aside * row.hh * row.ux,
+                cy: row.cy + aside * row.hh * row.uy,
+                hh: row.hh * high,
+                ..*row
+            };
+            let h = 2.0 * row.hh;
+            let scale =
+                [(2.0 * row.hw + UNIT_AROUND.0 * h) / UNIT.1 as f32, UNIT_AROUND.1 * h / UNIT.0 as f32];
+            let mut crop = pyramid.window(&row, scale, UNIT.1, UNIT.0, UNIT.1);
+            normalise(&mut crop, UNIT.1);
+            let out = self.unit.forward(&crop).data;
+            let top = out.iter().copied().fold(f32::MIN, f32::max);
+            let sum: f32 = out.iter().map(|v| (v - top).exp()).sum();
+            for (share, v) in shares.iter_mut().zip(&out) {
+                *share += (v - top).exp() / sum / 3.0;
+            }
         }
-        out.iter().position(|v| *v == top).map_or(Mark::None, |i| MARKS[i])
+        let best = (0..MARKS.len()).max_by(|a, b| shares[*a].total_cmp(&shares[*b])).unwrap_or(0);
+        if shares[best] < MARK_SURE { Mark::None } else { MARKS[best] }
     }
 }
 
@@ -378,6 +391,25 @@ fn frames(best: &Found, others: &[Found]) -> Vec<RowBox> {
     ];
     all.extend(others.iter().filter(|f| f.digits > 0.5).take(1).map(|f| f.row));
     all
+}
+
+/// Puts a minus before a row that has one in a pane of its own, too far off to be read as one with the digits, and
+/// trusts a row less whose sign the picture cuts.
+fn with_sign(pyramid: &Pyramid<'_>, c: Candidate) -> Candidate {
+    if c.text.starts_with('-') {
+        return c;
+    }
+    match sign::far_sign(pyramid, &c.row) {
+        Sign::None => c,
+        Sign::Minus(row) => Candidate {
+            text: format!("-{}", c.text),
+            p: SIGN_APART * c.p,
+            place: upright(&row, pyramid.width(), pyramid.height()),
+            row,
+            ..c
+        },
+        Sign::Cut => Candidate { p: SIGN_APART * c.p, ..c },
+    }
 }
 
 /// Returns the row longer by twice `more` on one side.
@@ -470,15 +502,19 @@ fn beside(a: &RowBox, b: &RowBox) -> bool {
     alike && (gap_y < 1.8 * tall && gap_x < 0.0 || gap_x < 4.0 * tall && across.abs() < 0.5 * tall)
 }
 
-/// Turns what was seen into a probability that the whole reading is right.
-fn confidence(chosen: &[&Candidate]) -> f64 {
+/// Turns what was seen into a probability that the whole reading is right. Rows left out as another thing, and a
+/// time where a weight is looked for, leave doubt of their own.
+fn confidence(chosen: &[&Candidate], left_out: bool) -> f64 {
     let first = chosen.first().map_or(0.0, |c| c.main.sqrt());
-    calibrated(first * chosen.iter().map(|c| c.p * c.agree * c.digits).product::<f64>())
+    let doubt = if left_out || chosen.iter().any(|c| c.text.contains(':')) { DOUBT } else { 1.0 };
+    calibrated(doubt * first * chosen.iter().map(|c| c.p * c.agree * c.digits).product::<f64>())
 }
 
-/// Maps the product of the parts to the share of right readings seen at that product.
+/// Maps the product of the parts to the share of right readings seen at that product, on rendered photos held out.
 fn calibrated(raw: f64) -> f64 {
-    raw
+    let r = raw.clamp(1e-6, 1.0 - 1e-6);
+    let log_odds = CALIBRATION.0 + CALIBRATION.1 * (r / (1.0 - r)).ln();
+    1.0 / (1.0 + (-log_odds).exp())
 }
 
 /// Tells whether a good part of the lesser row lies in the other.

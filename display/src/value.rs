@@ -32,19 +32,31 @@ fn parse(text: &str) -> Option<Number> {
 
 /// Converts a reading to grams. `None` when no unit was seen, the number is negative, or it is no number.
 ///
-/// Factors: NIST Handbook 44, Appendix C (exact).
+/// Factors: NIST Handbook 44, Appendix C (exact). What was pounds or ounces is given to a tenth of a gram: no scale
+/// of these marks shows finer. Grams stay as shown.
 pub fn grams(reading: &str, unit: Option<MassUnit>) -> Option<Grams> {
+    let tenth = |v: f64| (v * 10.0).round() / 10.0;
     let mass = match (parse(reading)?, unit?) {
         (Number::Plain(v), MassUnit::G) => v,
-        (Number::Plain(v), MassUnit::Kg) => v * 1000.0,
-        (Number::Plain(v), MassUnit::Oz) => v * GRAMS_PER_OUNCE,
-        (Number::Plain(v), MassUnit::Lb) => v * GRAMS_PER_POUND,
+        // A milligram is far below what any scale here shows; it takes out what binary fractions leave over.
+        (Number::Plain(v), MassUnit::Kg) => (v * 1e6).round() / 1e3,
+        (Number::Plain(v), MassUnit::Oz) => tenth(v * GRAMS_PER_OUNCE),
+        (Number::Plain(v), MassUnit::Lb) => tenth(v * GRAMS_PER_POUND),
         (Number::Pair(lb, oz), MassUnit::LbOz | MassUnit::Lb | MassUnit::Oz) if oz < 16.0 => {
-            lb * GRAMS_PER_POUND + oz * GRAMS_PER_OUNCE
+            tenth(lb * GRAMS_PER_POUND + oz * GRAMS_PER_OUNCE)
         }
         _ => return None,
     };
     Grams::new(mass).ok()
+}
+
+/// Tells whether a display that shows this reading can carry this unit: pounds and ounces together have a colon.
+pub(crate) fn suits(reading: &str, unit: MassUnit) -> bool {
+    match unit {
+        MassUnit::LbOz => reading.contains(':'),
+        MassUnit::G | MassUnit::Kg => !reading.contains([':', '/']),
+        MassUnit::Lb | MassUnit::Oz => !reading.contains('/'),
+    }
 }
 
 #[cfg(test)]
@@ -60,12 +72,15 @@ mod tests {
             ("0.846", Some(Kg), Some(846.0)),
             ("1085.5", Some(G), Some(1085.5)),
             (".5", Some(Kg), Some(500.0)),
-            ("22.65", Some(Oz), Some(642.116_698_78)),
-            ("2.5", Some(Lb), Some(1_133.980_925)),
-            ("1:8.5", Some(LbOz), Some(694.563_316_562_5)),
-            ("2:03", Some(Lb), Some(992.233_309_375)),
+            ("22.65", Some(Oz), Some(642.1)),
+            ("2.5", Some(Lb), Some(1_134.0)),
+            ("1:8.5", Some(LbOz), Some(694.6)),
+            ("2:03", Some(Lb), Some(992.2)),
             ("1:16", Some(LbOz), None),
             ("1.5:2", Some(LbOz), None),
+            ("1.005", Some(Kg), Some(1005.0)),
+            ("185.15", Some(G), Some(185.15)),
+            ("34.5", Some(Oz), Some(978.1)),
             ("642", None, None),
             ("-3", Some(G), None),
             ("12:08", Some(G), None),
@@ -76,7 +91,7 @@ mod tests {
         ] {
             let got = grams(reading, unit).map(Grams::get);
             match (got, want) {
-                (Some(g), Some(w)) => assert!((g - w).abs() < 1e-6, "{reading} {unit:?}: {g}"),
+                (Some(g), Some(w)) => assert!((g - w).abs() < 1e-9, "{reading} {unit:?}: {g}"),
                 _ => assert_eq!(got, want, "{reading} {unit:?}"),
             }
         }
