@@ -30,7 +30,9 @@ async fn main() -> Result<(), Box<dyn Error>> {
     let birds = store.birds()?;
     let bird = birds.get(birds.len() / 2).ok_or("the record has no bird")?.clone();
     println!("{} birds, {} lines in the journal", birds.len(), store.counts()?.journal_lines);
-    let state = page::State::new(store.clone(), Arc::new(Nobody), page::Limits::default());
+    // The first asking works every bird out, as the program does in the background when it starts.
+    let limits = page::Limits { page: Duration::from_secs(3600), ..page::Limits::default() };
+    let state = page::State::new(store.clone(), Arc::new(Nobody), limits);
     let router = page::router(state.clone());
     let ask = async |path: &str| -> Result<(Duration, usize), Box<dyn Error>> {
         let began = Instant::now();
@@ -53,7 +55,11 @@ async fn main() -> Result<(), Box<dyn Error>> {
         &Who::new("Ada", "desk"),
     )?;
     let (before, after) = (state.worked_out(), ask("/").await?);
-    println!("today after one bird changed: {:.0} ms, {} worked out", ms(after.0), state.worked_out() - before);
+    println!(
+        "today after one bird changed: {:.0} ms, {} worked out",
+        ms(after.0),
+        state.worked_out() - before
+    );
     println!("| page | median, ms | slowest, ms | KB |\n|---|---|---|---|");
     for path in [
         "/".into(),

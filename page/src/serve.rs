@@ -1,7 +1,7 @@
 //! Listening: the desk's door always, the phones' doors when asked for.
 
 use crate::{
-    Door, Limits, PageError, State, Workshop, intake,
+    Door, Limits, PageError, State, Workshop, gather, intake,
     lan::{self, Tls},
     pair::Phones,
     router,
@@ -87,6 +87,15 @@ async fn run(config: Config, ready: impl FnOnce(&Listening)) -> Result<(), PageE
     tokio::task::spawn_blocking(move || intake::recover(&recovering))
         .await
         .map_err(|e| PageError::Start(e.to_string()))?;
+
+    // Works every bird out before anybody asks: with many birds and years the first page would wait for all of them.
+    // A thread of its own, so that closing down does not wait for it.
+    let warming = state.clone();
+    std::thread::spawn(move || {
+        if let Err(error) = gather::birds_now(&warming) {
+            tracing::warn!("the birds could not be looked through beforehand: {error}");
+        }
+    });
 
     ready(&Listening {
         desk: format!("http://{desk_at}"),

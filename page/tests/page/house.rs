@@ -14,6 +14,7 @@ use tower::ServiceExt;
 pub struct House {
     pub store: Store,
     pub router: Router,
+    pub state: State,
     _folder: tempfile::TempDir,
 }
 
@@ -43,8 +44,8 @@ impl House {
     pub fn with(limits: Limits) -> Self {
         let folder = tempfile::tempdir().unwrap();
         let store = Store::open(folder.path()).unwrap();
-        let router = page::router(State::new(store.clone(), Arc::new(Bench::new(store.clone())), limits));
-        Self { store, router, _folder: folder }
+        let state = State::new(store.clone(), Arc::new(Bench::new(store.clone())), limits);
+        Self { store, router: page::router(state.clone()), state, _folder: folder }
     }
 
     pub async fn ask(&self, request: Request<Body>) -> Answer {
