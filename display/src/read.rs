@@ -59,7 +59,8 @@ const CONVINCING: f64 = 0.5;
 const TURNED: f64 = 0.85;
 /// What is left of a reading's product where rows were left out of it or it looks like a time.
 const DOUBT: f64 = 0.8;
-/// Offset and slope of the log odds, fitted to rendered photos held out (`models/display/calibrate.py`).
+/// Offset and slope of the log odds (`models/display/calibrate.py` fits them). As it stands the product is taken at its
+/// word: on rendered photos held out it came out near the share of right readings.
 const CALIBRATION: (f64, f64) = (0.0, 1.0);
 /// Below this a reading is withheld.
 const WITHHOLD: f64 = 0.2;
@@ -510,7 +511,7 @@ fn confidence(chosen: &[&Candidate], left_out: bool) -> f64 {
     calibrated(doubt * first * chosen.iter().map(|c| c.p * c.agree * c.digits).product::<f64>())
 }
 
-/// Maps the product of the parts to the share of right readings seen at that product, on rendered photos held out.
+/// Maps the product of the parts to the share of right readings.
 fn calibrated(raw: f64) -> f64 {
     let r = raw.clamp(1e-6, 1.0 - 1e-6);
     let log_odds = CALIBRATION.0 + CALIBRATION.1 * (r / (1.0 - r)).ln();
