@@ -27,6 +27,8 @@ use store::{Bird, Record, Span, State as Standing};
 const USUAL_DAYS: u64 = 28;
 /// The same for the vet's sheet: long enough to see a trend.
 const VET_DAYS: u64 = 42;
+/// The same for the inspector's sheet: equipment of a year; events and identity know no span.
+const INSPECTOR_DAYS: u64 = 365;
 
 /// What each report is called, where it opens, and what is in it.
 const REPORTS: &[(&str, Report, &str, &str)] = &[
@@ -66,7 +68,7 @@ pub async fn page(Extract(state): Extract<State>) -> Result<Markup, Response> {
                     div { label for="bird" { "Bird" } select #bird name="bird" { option value="" { "every bird" } @for b in &birds { option value=(b.id) { (b.details.name) @if b.gone.is_some() { " (gone)" } } } } }
                     div { label for="from" { "From" } input #from name="from" type="date"; }
                     div { label for="to" { "To" } input #to name="to" type="date"; }
-                } p.small { "Left empty, the last four weeks; the vet’s sheet shows six." } }
+                } p.small { "Left empty, the last four weeks; the vet’s sheet shows six, the inspector’s a year." } }
                 @for (name, _, title, what) in REPORTS {
                     section.leaf {
                         h2 { (title) } p { (what) }
@@ -118,7 +120,11 @@ pub async fn pdf(
     let [from, to] = days;
     // Empty means the usual span, as on the page to read.
     let last = to.unwrap_or_else(gather::today);
-    let usual = if *report == Report::Vet { VET_DAYS } else { USUAL_DAYS };
+    let usual = match report {
+        Report::DayBook => USUAL_DAYS,
+        Report::Vet => VET_DAYS,
+        Report::Inspector => INSPECTOR_DAYS,
+    };
     let from = from.or_else(|| last.checked_sub_days(Days::new(usual)));
     if from.is_some_and(|from| from > last) {
         return told(StatusCode::UNPROCESSABLE_ENTITY, "The first day comes after the last");
@@ -289,7 +295,7 @@ pub async fn inspector(
     Extract(state): Extract<State>,
     Query(asked): Query<Asked>,
 ) -> Result<Markup, Response> {
-    sheet(&state, asked, "For the inspector", 3650, |state, sheet| {
+    sheet(&state, asked, "For the inspector", INSPECTOR_DAYS, |state, sheet| {
         let store = state.store();
         let events = store.bird_events(&sheet.bird.id)?;
         let checks = store.scale_checks(20)?;

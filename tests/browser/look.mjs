@@ -124,7 +124,11 @@ await story("pages look as they did", async () => {
         await page.evaluate(() => document.querySelectorAll(".hash").forEach((e) => { if (/^[0-9A-F: ]{60,}$/.test(e.textContent)) e.textContent = "AB:".repeat(31) + "AB"; }));
         const file = `${golden}${name}-${size}-${colorScheme}.png`;
         const shot = await page.screenshot({ animations: "disabled", caret: "hide" });
-        if (process.env.UPDATE || !existsSync(file)) { writeFileSync(file, shot); continue; }
+        if (process.env.UPDATE || !existsSync(file)) {
+          if (!process.env.UPDATE) console.error(`      ${name}-${size}-${colorScheme} was never taken: nothing to compare with; it is written now, look at it`);
+          writeFileSync(file, shot);
+          continue;
+        }
         const [was, now] = [PNG.sync.read(readFileSync(file)), PNG.sync.read(shot)];
         const differ = was.width === now.width && was.height === now.height ? pixelmatch(was.data, now.data, null, was.width, was.height, { threshold: 0.2 }) / (was.width * was.height) : 1;
         if (differ > TOLERANCE) {
