@@ -429,14 +429,17 @@ pub fn tones(count: u32) -> Result<(), MicError> {
     let config = range.with_sample_rate(rate).config();
     let wave = tone_wave(count, rate);
     let seconds = wave.len() as f32 / rate as f32;
+    // When the last of the wave will be out, counted in milliseconds from its hand-over; a sound server may take seconds.
+    let (out, is_out) = std::sync::mpsc::channel();
     let stream = match format {
-        SampleFormat::F32 => play_as::<f32>(&device, config, wave, |x| x),
-        _ => play_as::<i16>(&device, config, wave, to_i16),
+        SampleFormat::F32 => play_as::<f32>(&device, config, wave, |x| x, out),
+        _ => play_as::<i16>(&device, config, wave, to_i16, out),
     }
     .map_err(told)?;
     stream.play().map_err(told)?;
-    // What has been handed over is still on its way for a while; stopping now would cut the last tone.
-    std::thread::sleep(Duration::from_secs_f32(seconds + 0.6));
+    let on_its_way = is_out.recv_timeout(Duration::from_secs_f32(seconds + 5.0)).unwrap_or_default();
+    // Stopping sooner would cut what has been handed over and not been played.
+    std::thread::sleep(on_its_way.min(Duration::from_secs(4)) + Duration::from_millis(600));
     Ok(())
 }
 
@@ -445,14 +448,20 @@ fn play_as<T: cpal::SizedSample + Send + 'static>(
     config: StreamConfig,
     wave: Vec<f32>,
     from_f32: fn(f32) -> T,
+    out: std::sync::mpsc::Sender<Duration>,
 ) -> Result<cpal::Stream, cpal::Error> {
     let channels = usize::from(config.channels.max(1));
     let mut wave = wave.into_iter();
     device.build_output_stream::<T, _, _>(
         config,
-        move |data, _| {
+        move |data, info| {
             for frame in data.chunks_mut(channels) {
                 frame.fill(from_f32(wave.next().unwrap_or(0.0)));
+            }
+            if wave.len() == 0 {
+                let times = info.timestamp();
+                // Nobody listens any more when the tones are long out.
+                let _ = out.send(times.playback.duration_since(times.callback));
             }
         },
         |_| {},

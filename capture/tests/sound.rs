@@ -22,7 +22,7 @@ fn bytes(name: &str) -> Vec<u8> {
     fs::read(clip(name)).unwrap()
 }
 
-/// How alike the first `seconds` of a recording and the tone are: 1 for the same, at the best shift of up to 60 ms,
+/// How alike the first `seconds` of a recording and the tone are: 1 for the same, at the best shift of up to 69 ms,
 /// which is returned with it. The best whole sample is refined to a tenth of one: an encoder's delay is whole at the
 /// recording's rate and not at ours.
 fn likeness(samples: &[f32], seconds: f64) -> (f64, f64) {
@@ -42,7 +42,7 @@ fn likeness(samples: &[f32], seconds: f64) -> (f64, f64) {
     let best = |shifts: &mut dyn Iterator<Item = f64>| {
         shifts.map(|shift| (at(shift), shift)).max_by(|a, b| a.0.total_cmp(&b.0)).unwrap()
     };
-    let whole = best(&mut (-960..=960).map(f64::from)).1;
+    let whole = best(&mut (-1100..=1100).map(f64::from)).1;
     let (alike, shift) = best(&mut (-10..=10).map(|tenth| whole + f64::from(tenth) / 10.0));
     (alike, shift / rate)
 }
@@ -90,8 +90,10 @@ fn every_container_and_codec_gives_the_same_tone() {
         let sound = read(&clip(name)).unwrap_or_else(|e| panic!("{name}: {e}"));
         let (alike, shift) = likeness(&sound.samples, SECONDS);
         assert!(alike > likest, "{name}: {alike:.4} alike at a shift of {shift:.3} s");
-        assert!(shift.abs() < 0.05, "{name} starts {shift:.3} s off");
-        assert!((sound.seconds - SECONDS).abs() < 0.1, "{name} has {:.2} s", sound.seconds);
+        // A bare AAC stream does not tell how long its encoder took to begin: one frame of 1024 samples, 64 ms here.
+        let (late, longer) = if name == "raw.aac" { (0.066, 0.13) } else { (0.05, 0.1) };
+        assert!(shift.abs() < late, "{name} starts {shift:.3} s off");
+        assert!((sound.seconds - SECONDS).abs() < longer, "{name} has {:.2} s", sound.seconds);
         if name.ends_with(".m4a") {
             assert!(shift.abs() < 0.001, "{name}: its edit list tells where it starts, {shift:.4} s off");
         }

@@ -123,7 +123,8 @@ impl Engine {
         let mut params = FullParams::new(strategy);
         params.set_n_threads(self.threads as i32);
         params.set_no_context(true);
-        params.set_no_timestamps(true);
+        // Without marks of time in the text the engine's estimate from loudness has nothing to go by.
+        params.set_no_timestamps(self.aligned);
         params.set_single_segment(true);
         params.set_token_timestamps(!self.aligned);
         params.set_suppress_nst(true);
