@@ -16,7 +16,14 @@ pub(crate) fn measure(sheet: &mut Sheet) {
         if sheet.used[i] || sheet.dead[i] {
             continue;
         }
-        let long = sheet.num(i).is_some_and(|n| n.form == Form::Long);
+        // A long string of figures, or one with a nought before it.
+        let long = sheet.num(i).is_some_and(|n| {
+            n.form == Form::Long
+                || n.first == n.last && n.value >= 100.0 && {
+                    let written = &sheet.tokens[n.first].norm;
+                    written.len() > 3 && written.starts_with('0') && !written.contains('.')
+                }
+        });
         let goes_on = dialled.is_some_and(|d| {
             i - d <= 2
                 && (d + 1..=i).all(|k| sheet.before(k) != Break::Stop)
@@ -72,6 +79,54 @@ fn listed_distance(sheet: &Sheet, i: usize) -> bool {
     false
 }
 
+/// "humidity forty-eight", "pen 12", "back in 2019": what is read off or counted is no bird.
+fn gauge(sheet: &Sheet, i: usize) -> bool {
+    let mut k = i;
+    while k > 0
+        && i - k < 4
+        && sheet.before(k) == Break::None
+        && (sheet.any(k - 1, &[Cue::Be, Cue::At])
+            || sheet.is(k - 1, &["'s", "to", "of", "on", "reads", "says", "said", "read", "up", "weight"])
+            || sheet.has(k - 1, Cue::Weigh))
+    {
+        k -= 1;
+    }
+    k > 0
+        && sheet.before(k) == Break::None
+        && sheet.is(
+            k - 1,
+            &[
+                "humidity",
+                "pressure",
+                "voltage",
+                "battery",
+                "odometer",
+                "mileage",
+                "altitude",
+                "bearing",
+                "heading",
+                "iso",
+                "pen",
+                "pens",
+                "bay",
+                "lot",
+                "plot",
+                "aviary",
+                "incubator",
+                "brooder",
+                "thermostat",
+                "freezer",
+                "fridge",
+                "clock",
+                "milometer",
+                "gps",
+                "tare",
+                "calibration",
+                "hygrometer",
+            ],
+        )
+}
+
 fn no_entry(sheet: &Sheet, i: usize) -> bool {
     let Some(num) = sheet.num(i) else { return false };
     if num.value < 100.0 && listed_distance(sheet, i) {
@@ -101,7 +156,7 @@ fn no_entry(sheet: &Sheet, i: usize) -> bool {
             .take_while(|k| sheet.before(*k + 1) != Break::Stop && sheet.bird(*k).is_none())
             .any(|k| sheet.has(k, cue))
     };
-    if before(3, Cue::Code) {
+    if before(3, Cue::Code) || gauge(sheet, i) {
         return true;
     }
     if num.money {

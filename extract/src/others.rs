@@ -39,7 +39,7 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize) -> bool {
             k = to.max(k + 1);
             continue;
         }
-        if sheet.has(k, Cue::Hearsay) {
+        if sheet.has(k, Cue::Hearsay) || bygone_year(sheet, k) {
             let from = clause(sheet, start, k);
             let to = (k + 1..end)
                 .find(|m| {
@@ -65,6 +65,18 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize) -> bool {
         k += 1;
     }
     carried
+}
+
+/// "In 2021 she flew at 915": a year gone by, where no bird weighs as much.
+fn bygone_year(sheet: &Sheet, k: usize) -> bool {
+    let led =
+        k > 0 && sheet.before(k) == Break::None && sheet.is(k - 1, &["in", "since", "back in", "during"]);
+    led && sheet.num(k).is_some_and(|n| {
+        let year = f64::from(chrono::Datelike::year(&sheet.context.at));
+        n.value.fract() == 0.0
+            && (1950.0..year).contains(&n.value)
+            && !crate::mass::near_any(n, &sheet.names.iter().filter_map(|n| n.last_grams).collect::<Vec<_>>())
+    })
 }
 
 fn clause(sheet: &Sheet, start: usize, k: usize) -> usize {
@@ -95,6 +107,33 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
         sheet.is(m, &["his", "theirs", "hers"])
             && (bird_word(m + 1) || sheet.any(m + 1, &[Cue::Be]) || sheet.is(m + 1, &["at"]))
     };
+    // "her sister flew at 930", "Pike's brother is 640": kin, and none of the roster.
+    let kin = sheet.is(
+        k,
+        &[
+            "sister", "sisters", "brother", "brothers", "mother", "father", "sibling", "siblings", "dam",
+            "sire",
+        ],
+    );
+    let of_bird = k > 0
+        && sheet.before(k) == Break::None
+        && (sheet.any(k - 1, &[Cue::Her, Cue::His])
+            || k > 1 && sheet.is(k - 1, &["'s"]) && sheet.bird(k - 2).is_some());
+    if kin && of_bird {
+        let from = if sheet.is(k - 1, &["'s"]) { k - 2 } else { k - 1 };
+        return Some(start.max(from));
+    }
+    // "Lottie down the road has hers at 940", "the breeder had her at 945"
+    let keeps = sheet.is(k, &["has", "had", "keeps", "kept", "flies", "flew", "runs", "flying", "keeping"])
+        && sheet.is(k + 1, &["hers", "his", "theirs"])
+        && sheet.any(k + 2, &[Cue::At]);
+    let breeder = sheet.is(k, &["had", "kept", "flew", "flying", "has"])
+        && sheet.is(k + 1, &["her", "him"])
+        && sheet.any(k + 2, &[Cue::At])
+        && (start.max(k.saturating_sub(4))..k).any(|m| sheet.has(m, Cue::Person));
+    if keeps || breeder {
+        return Some(clause(sheet, start, k));
+    }
     if sheet.has(k, Cue::Person) {
         let theirs = (k + 1..stop).any(|m| bird_word(m) || his_bird(m) || sheet.has(m, Cue::Hearsay))
             || sheet.words(k).ends_with("'s") && (k + 1..stop).any(|m| sheet.num(m).is_some());
@@ -108,7 +147,7 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
     // "Dave's bird", "the club's male"; never "she's", "that's".
     let owner = sheet.is(k + 1, &["'s"])
         && sheet.bird(k).is_none()
-        && sheet.senses(k).is_empty()
+        && (sheet.senses(k).is_empty() || sheet.is(k, &["vet", "club", "zoo", "centre", "neighbour"]))
         && sheet.num(k).is_none()
         && sheet.before(k + 2) == Break::None
         && (bird_word(k + 2)

@@ -98,6 +98,16 @@ fn united(sheet: &Sheet, i: usize) -> Option<Mass> {
     let tight = |k: usize| sheet.before(k) == Break::None;
     let unit = |k: usize, cue: Cue| sheet.has(k, cue) && !sheet.dead[k];
     let (value, at, from) = match sheet.num(i) {
+        // "by half a pound"
+        Some(num)
+            if num.fraction
+                && sheet.is(i + 1, &["a"])
+                && tight(i + 1)
+                && tight(i + 2)
+                && sheet.any(i + 2, &[Cue::Kilos, Cue::Pounds, Cue::Ounces]) =>
+        {
+            (num.value, i + 2, i)
+        }
         Some(num) if num.form != crate::number::Form::Long => (num.value, i + 1, i),
         Some(_) => return None,
         // "a kilo and twenty", "a pound and a half"
@@ -308,7 +318,10 @@ fn bare(sheet: &Sheet, i: usize) -> Option<Mass> {
     {
         return None;
     }
-    if choice.imperial && sheet.context.units != Some(Units::Avoirdupois) && !near {
+    if choice.imperial
+        && sheet.context.units != Some(Units::Avoirdupois)
+        && (!near || !slot(sheet, i) && num.parts.len() == 1 && num.digits.is_none())
+    {
         return None;
     }
     let metric_guess = choice.imperial != (sheet.context.units == Some(Units::Avoirdupois));

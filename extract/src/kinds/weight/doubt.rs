@@ -25,7 +25,7 @@ pub(super) fn target(sheet: &Sheet, mass: &Mass) -> bool {
     }
     let guess = (sheet.start_of_sentence(i).max(i.saturating_sub(12))..i)
         .any(|k| sheet.is(k, &["guess", "guessing"]));
-    if guess {
+    if guess || general(sheet, mass) || by_feel(sheet, mass) || unmade(sheet, mass) || range(sheet, mass) {
         return true;
     }
     // Look left within the clause, over what was taken back.
@@ -128,6 +128,124 @@ pub(super) fn target(sheet: &Sheet, mass: &Mass) -> bool {
     false
 }
 
+/// "At 950 she won't fly", "starts to sulk at 910", "went over nine hundred again, 931": a mark on the scale.
+fn general(sheet: &Sheet, mass: &Mass) -> bool {
+    let i = mass.from;
+    let (start, end) = (sheet.start_of_sentence(i), sheet.end_of_sentence(i));
+    if i == 0 || sheet.before(i) != Break::None {
+        return false;
+    }
+    let edge = sheet.is(i - 1, &["above", "over", "below", "under", "past", "through", "beyond"]);
+    let opens = i - 1 == start;
+    let who = |k: usize| sheet.any(k, &[Cue::He, Cue::She]) || sheet.bird(k).is_some();
+    let next = mass.to + 1;
+    if opens && who(next) && sheet.before(next) != Break::Stop {
+        let habit = (next + 1..end.min(next + 4)).any(|k| {
+            sheet.is(
+                k,
+                &[
+                    "won't", "wo", "doesn't", "does", "wouldn't", "'ll", "will", "never", "always", "goes",
+                    "gets",
+                ],
+            )
+        });
+        return edge || sheet.is(i - 1, &["at"]) && habit;
+    }
+    let left = || start.max(i.saturating_sub(7))..i - 1;
+    let habit = left().any(|k| {
+        sheet.is(k, &["starts", "tends", "goes", "always", "usually", "normally"])
+            && (sheet.is(i - 1, &["at"]) || edge)
+    });
+    // "went over nine hundred again, 931": the weight itself follows.
+    let crossed =
+        edge && left().any(|k| sheet.is(k, &["go", "went", "gone", "got", "crept", "slipped", "broke"])) && {
+            let lasts = sheet.last_grams(mass.head);
+            (next..end.min(next + 8)).any(|k| sheet.num(k).is_some_and(|n| crate::mass::near_any(n, &lasts)))
+        };
+    habit || crossed
+}
+
+/// "By the feel of her she's about 220", "roughly 640, not had her on the scales": a hand's guess.
+fn by_feel(sheet: &Sheet, mass: &Mass) -> bool {
+    let i = mass.from;
+    let start = sheet.start_of_sentence(i).max(i.saturating_sub(14));
+    let near = |words: &[&str], from: usize, to: usize| (from..to).find(|k| sheet.is(*k, words));
+    let hand = near(&["feel", "feeling", "eye"], start, sheet.end_of_sentence(i).min(mass.to + 6))
+        .is_some_and(|k| {
+            let lead = |m: usize| sheet.is(m, &["by", "from", "on"]);
+            (k.saturating_sub(2)..k).any(lead)
+        });
+    let loose = (i.saturating_sub(2)..i)
+        .any(|k| sheet.any(k, &[Cue::Approx]) && (k + 1..=i).all(|m| sheet.before(m) == Break::None))
+        || sheet.is(mass.to + 1, &["or so", "ish", "give or take", "or thereabouts"]);
+    if hand || !loose {
+        return hand;
+    }
+    // The scales were not used: said beside it, in this sentence or the next.
+    let end = sheet.end_of_sentence(sheet.end_of_sentence(i)).min(mass.to + 16);
+    let start = i.saturating_sub(16);
+    (start..end).any(|k| {
+        let scales = sheet.is(
+            k,
+            &["scale", "scales", "balance", "weighed", "weigh", "weighing", "on the scales", "on the scale"],
+        );
+        let at = sheet.start_of_sentence(k).max(k.saturating_sub(7));
+        let without = (at..k).any(|m| sheet.has(m, Cue::Neg));
+        let broken = (k + 1..sheet.end_of_sentence(k).min(k + 5)).any(|m| {
+            sheet.damage(m)
+                || sheet.is(m, &["dead", "flat", "broken", "gone", "bust", "packed", "forgotten", "died"])
+        });
+        scales && (without || broken)
+    })
+}
+
+/// "I'd put 225 in the book by mistake", "I wrote 640, that's wrong": a figure that is none.
+fn unmade(sheet: &Sheet, mass: &Mass) -> bool {
+    let (start, end) = (sheet.start_of_sentence(mass.from), sheet.end_of_sentence(mass.from));
+    let wrote = (start.max(mass.from.saturating_sub(4))..mass.from).any(|k| {
+        sheet.is(
+            k,
+            &[
+                "put", "wrote", "written", "logged", "entered", "recorded", "typed", "noted", "said",
+                "put down",
+            ],
+        )
+    });
+    let rest = mass.to + 1..end.min(mass.to + 10);
+    rest.take_while(|k| sheet.num(*k).is_none()).any(|k| {
+        let mistake = sheet.is(k, &["mistake", "error", "wrongly", "misread", "typo", "mistakenly"]);
+        let ignore = sheet.is(k, &["ignore", "disregard", "forget", "bin", "delete", "wrong"])
+            && (wrote || sheet.is(k + 1, &["that", "it"]) && sheet.before(k + 2) != Break::None);
+        mistake || ignore
+    })
+}
+
+/// "two hundred to two fifty", "between 620 and 640": where birds of the kind lie, not where she does.
+fn range(sheet: &Sheet, mass: &Mass) -> bool {
+    let other = |k: usize| {
+        sheet.num(k).is_some_and(|n| {
+            crate::mass::readings(n, sheet.context.units)
+                .iter()
+                .any(|r| (0.6..1.67).contains(&(r.grams / mass.grams)) && r.cost < 0.3)
+        })
+    };
+    let tight = |k: usize| sheet.before(k) == Break::None;
+    let unit = |k: usize| usize::from(sheet.any(k, &[Cue::Grams, Cue::Kilos, Cue::Ounces]));
+    let next = mass.to + 1;
+    let (i, word) = (mass.from, |k: usize, w: &[&str]| sheet.is(k, w) && tight(k));
+    let upper = word(next, &["to"]) && tight(next + 1) && other(next + 1);
+    let lower = i > 1 && word(i - 1, &["to"]) && tight(i) && {
+        let p = i - 2;
+        let p = p - unit(p).min(p);
+        other(p) && !(p > 0 && sheet.is(p - 1, &["from", "went from", "down from", "up from"]))
+    };
+    let start = sheet.start_of_sentence(i).max(i.saturating_sub(5));
+    let between = (start..i).any(|k| sheet.is(k, &["between"]))
+        && (word(next, &["and"]) && other(next + 1)
+            || i > 1 && word(i - 1, &["and"]) && other(i - 2 - unit(i - 2).min(i - 2)));
+    upper || lower || between
+}
+
 /// "I reckon" and "plan" that do not govern a weight said as fact.
 fn reported(sheet: &Sheet, k: usize) -> bool {
     // "below" and "limit" only count beside "never", "not", "go".
@@ -179,6 +297,18 @@ pub(super) fn of_something(sheet: &Sheet, mass: &Mass) -> bool {
         return true;
     }
     let start = sheet.start_of_sentence(mass.from).max(mass.from.saturating_sub(10));
+    // "the empty perch weighs 640", "935 with the glove on it, no bird"
+    let end = sheet.end_of_sentence(mass.from).min(mass.to + 14);
+    let empty = (start..end).any(|k| {
+        sheet.is(k, &["empty"])
+            && (sheet.kit(k + 1).is_some() || sheet.is(k + 1, &["scale", "scales", "box"]))
+            || sheet.is(k, &["no", "without"])
+                && (sheet.is(k + 1, &["bird", "hawk", "falcon"])
+                    || sheet.is(k + 1, &["a", "the"]) && sheet.is(k + 2, &["bird", "hawk", "falcon"]))
+    });
+    if empty {
+        return true;
+    }
     let mut k = mass.from;
     let mut found = None;
     let mut pronoun = false;
