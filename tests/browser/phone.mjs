@@ -104,7 +104,9 @@ await story("the server is killed in mid-upload: the note waits, goes on where i
   must(await notes(page) === before + 1, `one more note is in the record, not ${await notes(page) - before}`);
 });
 
-const notes = async (page) => ((await (await page.request.get(house.desk + "/evidence")).text()).match(/"\/evidence\/note\//g) || []).length;
+async function notes(page) {
+  return ((await (await page.request.get(house.desk + "/evidence")).text()).match(/"\/evidence\/note\//g) || []).length;
+}
 
 function wavHead(size) {
   const h = Buffer.alloc(44);

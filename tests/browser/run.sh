@@ -1,6 +1,6 @@
 #!/bin/sh
 # Runs every browser test: VARVEL_BIN is the built program, VARVEL_PREVIEW the built example `preview` of the crate `page`.
-# UPDATE=1 takes new golden pictures; `pictures` takes those of the README, when named. Names after the script run only those.
+# `look` (axe on every page, golden pictures; some minutes; UPDATE=1 takes new ones) runs when named, and `pictures` takes those of the README. Names after the script run only those.
 # Needs: node, npm, chromium, espeak-ng, faketime, fonts-dejavu-core, fonts-urw-base35.
 set -eu
 cd "$(dirname "$0")"
@@ -13,7 +13,7 @@ done
 [ -x "${CHROMIUM:-/usr/bin/chromium}" ] || { echo "chromium is missing: apt-get install chromium" >&2; exit 1; }
 [ -d node_modules/playwright-core ] || npm ci --ignore-scripts --silent
 failed=0
-for test in ${*:-confirm pair phone look}; do
+for test in ${*:-confirm pair phone}; do
   echo "== $test" >&2
   node "$test.mjs" || failed=1
 done
