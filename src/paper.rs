@@ -49,7 +49,11 @@ pub fn print(
         page::Report::Inspector => {
             let (birds, seal) = (gather()?, seal(store)?);
             let sheet = InspectorSheet { birds, general: Vec::new(), permits: Vec::new(), seal, occasion };
-            if html { report::inspector_sheet_html(&sheet).into_bytes() } else { report::inspector_sheet(&sheet)? }
+            if html {
+                report::inspector_sheet_html(&sheet).into_bytes()
+            } else {
+                report::inspector_sheet(&sheet)?
+            }
         }
     })
 }

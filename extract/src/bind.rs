@@ -256,6 +256,17 @@ fn fill(sheet: &mut Sheet, from: usize, to: usize, owner: Owner) {
 
 fn both_birds(sheet: &Sheet, n: usize) -> bool {
     let next = n + 1;
+    // "bewits checked, both fine", "her anklets are done, I changed them both": two of a kit.
+    let start = sheet.start_of_sentence(n).max(n.saturating_sub(9));
+    let kit = (start..n)
+        .rev()
+        .take_while(|k| sheet.bird(*k).is_none() && sheet.num(*k).is_none())
+        .any(|k| sheet.kit(k).is_some() && sheet.words(k).ends_with('s'));
+    if kit && sheet.before(next) != Break::None
+        || kit && sheet.is(next, &["fine", "good", "sound", "ok", "okay"])
+    {
+        return false;
+    }
     if sheet.is(n, &["each", "apiece"]) {
         return sheet.before(next) != Break::None || sheet.any(next, &[Cue::Be]);
     }

@@ -45,6 +45,7 @@ pub fn read(
     if let Some(words) = words {
         tokens::weigh(&mut tokens, text, words);
     }
+    tokens::run_on(&mut tokens);
     let mut sheet = sheet::Sheet::new(tokens, context, lexicon);
     let unbroken = breath::pause(&mut sheet, text);
     sound::resolve(&mut sheet);

@@ -23,7 +23,7 @@ pub(crate) fn settle(sheet: &Sheet, mut drafts: Vec<Draft>, text: &str) -> Vec<E
                 Owner::One(b) => vec![if stranger_named(sheet, &draft) {
                     (Some(nearest(sheet, &draft, b)), true)
                 } else {
-                    (Some(b), false)
+                    (Some(b), name_assumed(sheet, draft.head, b))
                 }],
                 Owner::Two(a, b) => vec![(Some(a), false), (Some(b), false)],
                 Owner::Unknown => {
@@ -38,6 +38,14 @@ pub(crate) fn settle(sheet: &Sheet, mut drafts: Vec<Draft>, text: &str) -> Vec<E
         }
     }
     out
+}
+
+/// Whether the name before `i` was only borne out by the weight behind it.
+fn name_assumed(sheet: &Sheet, i: usize, bird: u16) -> bool {
+    (i.saturating_sub(24)..=i)
+        .rev()
+        .find(|k| sheet.bird(*k) == Some(bird))
+        .is_some_and(|k| sheet.atoms[k].heard)
 }
 
 /// Whether a weight follows a word that stands where a name would and is none of the roster's.

@@ -62,6 +62,30 @@ fn apostrophe(c: char) -> bool {
     matches!(c, '\'' | '\u{2019}' | '\u{2018}' | '\u{02bc}')
 }
 
+/// Turns a stop that only a pause put there into a comma: "Yesterday she was 891. And she had three chicks",
+/// "If I had to guess. I'd say six thirty".
+pub(crate) fn run_on(tokens: &mut [Token]) {
+    let mut start = 0;
+    for i in 1..tokens.len() {
+        if tokens[i].before != Break::Stop {
+            continue;
+        }
+        let goes_on = matches!(tokens[i].norm.as_str(), "and" | "which")
+            && tokens.get(i + 1).is_some_and(|t| {
+                t.before == Break::None
+                    && matches!(t.norm.as_str(), "she" | "he" | "was" | "had" | "is" | "it")
+            });
+        let unfinished = tokens[start].norm == "if"
+            && i - start <= 7
+            && tokens[start + 1..i].iter().all(|t| t.before == Break::None);
+        if goes_on || unfinished {
+            tokens[i].before = Break::Comma;
+        } else {
+            start = i;
+        }
+    }
+}
+
 /// Splits text into tokens. Linear in its length.
 pub(crate) fn tokens(text: &str) -> Vec<Token> {
     let chars: Vec<char> = text.chars().collect();

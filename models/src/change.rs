@@ -33,10 +33,8 @@ pub(crate) fn add(mut file: Vec<u8>, change: &[u8]) -> Result<Vec<u8>, ModelErro
             continue;
         }
         let (a, b) = (thin(&change, &format!("{layer}.a"))?, thin(&change, &format!("{layer}.b"))?);
-        let fits = tensor.kind == F16
-            && tensor.shape == [a.columns, b.rows]
-            && a.rows == b.columns
-            && a.rows > 0;
+        let fits =
+            tensor.kind == F16 && tensor.shape == [a.columns, b.rows] && a.rows == b.columns && a.rows > 0;
         if !fits {
             return Err(bad(format!("what was taught does not fit the layer {layer}")));
         }
@@ -93,8 +91,10 @@ mod tests {
 
     /// A model of one layer with three inputs and two outputs.
     fn model() -> Vec<u8> {
-        let mut file: Vec<u8> =
-            [MAGIC as i32, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 1, 0, 0, 0].iter().flat_map(|n| n.to_le_bytes()).collect();
+        let mut file: Vec<u8> = [MAGIC as i32, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 1, 0, 0, 0]
+            .iter()
+            .flat_map(|n| n.to_le_bytes())
+            .collect();
         tensor_header(&mut file, "mlp.weight", &[3, 2], F16).unwrap();
         file.extend(halves(&[1.0, 2.0, 3.0, 4.0, 5.0, 6.0]));
         file
@@ -103,8 +103,10 @@ mod tests {
     fn taught(layer: &str, a: &[f32], columns: usize) -> Vec<u8> {
         let (a, b) = (halves(a), halves(&[1.0, 10.0]));
         let view = |shape: Vec<usize>, data| TensorView::new(Dtype::F16, shape, data).unwrap();
-        let parts =
-            [(format!("{layer}.a"), view(vec![1, columns], &a[..])), (format!("{layer}.b"), view(vec![2, 1], &b[..]))];
+        let parts = [
+            (format!("{layer}.a"), view(vec![1, columns], &a[..])),
+            (format!("{layer}.b"), view(vec![2, 1], &b[..])),
+        ];
         serialize(parts, None).unwrap()
     }
 
@@ -119,7 +121,9 @@ mod tests {
 
     #[test]
     fn a_change_for_another_model_is_refused() {
-        for change in [taught("other", &[0.5, 0.0, -1.0], 3), taught("mlp", &[0.5, 0.0], 2), b"no such form".to_vec()] {
+        for change in
+            [taught("other", &[0.5, 0.0, -1.0], 3), taught("mlp", &[0.5, 0.0], 2), b"no such form".to_vec()]
+        {
             assert!(matches!(add(model(), &change), Err(ModelError::Convert { .. })));
         }
     }

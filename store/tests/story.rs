@@ -263,12 +263,8 @@ fn work_is_taken_once_and_comes_back_after_a_crash() {
 fn what_a_power_cut_left_unread_is_queued_at_the_next_start() {
     let home = home();
     let store = &home.store;
-    let new = NewNote {
-        source: Source::Typed("Wisp, 231 grams.".into()),
-        at: at(START),
-        taken: None,
-        bird: None,
-    };
+    let new =
+        NewNote { source: Source::Typed("Wisp, 231 grams.".into()), at: at(START), taken: None, bird: None };
     let note = store.add_note(new, &ada()).unwrap().id().clone();
     assert!(store.next_job(&["hear", "draft"]).unwrap().is_none());
     store.resume_work("hear", "draft", "read-scale").unwrap();

@@ -52,32 +52,43 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
         matches!(step, Step::Lure | Step::Hood | Step::Telemetry | Step::Whistle | Step::TravelBox);
     let aimed = sheet.has(i, Cue::ToLure) || sheet.has(i, Cue::Free) && sheet.step(i).is_none();
     // Plans first: "planning to start her on the creance", "first hunting day is planned".
-    let plan = left(9).find(|k| sheet.has(*k, Cue::Plan) && same(*k) && planning(sheet, *k)).or_else(|| {
-        (i + 1..end).take_while(|k| !sheet.any(*k, &[Cue::And, Cue::But])).find(|k| {
-            (sheet.is(*k, &["planned", "tomorrow", "pencilled"])
-                || matches!(
-                    sheet.words(*k),
-                    "next week"
-                        | "at the weekend"
-                        | "next weekend"
-                        | "this weekend"
-                        | "by the weekend"
-                        | "next month"
-                        | "coming up"
-                        | "lined up"
-                        | "next up"
-                        | "booked for"
-                        | "on the cards"
-                        | "is next"
-                        | "pencilled in"
-                        | "next step"
-                        | "due to"
-                        | "next time"
-                ))
-                && same(*k)
-                && sheet.before(*k) == Break::None
-        })
-    });
+    let nearer = |k: &usize| {
+        (*k + 1..i).all(|m| !sheet.any(m, &[Cue::Start]) || sheet.dead[m] || sheet.has(*k, Cue::Will))
+            || !sheet.is(*k, &["tomorrow"])
+    };
+    let plan = left(9)
+        .filter(nearer)
+        .find(|k| sheet.has(*k, Cue::Plan) && same(*k) && planning(sheet, *k))
+        .or_else(|| {
+            (i + 1..end)
+                .take_while(|k| {
+                    !sheet.any(*k, &[Cue::And, Cue::But]) && sheet.step(*k).is_none_or(|s| s == step)
+                })
+                .find(|k| {
+                    (sheet.is(*k, &["planned", "tomorrow", "pencilled"])
+                        || matches!(
+                            sheet.words(*k),
+                            "next week"
+                                | "at the weekend"
+                                | "next weekend"
+                                | "this weekend"
+                                | "by the weekend"
+                                | "next month"
+                                | "coming up"
+                                | "lined up"
+                                | "next up"
+                                | "booked for"
+                                | "on the cards"
+                                | "is next"
+                                | "pencilled in"
+                                | "next step"
+                                | "due to"
+                                | "next time"
+                        ))
+                        && same(*k)
+                        && sheet.before(*k) == Break::None
+                })
+        });
     if let Some(k) = plan.filter(|_| !aimed) {
         return Some((O::Planned, k.min(i), k.max(i)));
     }

@@ -63,6 +63,19 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
     }
 }
 
+/// Whether a weight begins with its unit here: "a kilo 790".
+pub(crate) fn opens_with_unit(sheet: &Sheet, i: usize) -> bool {
+    sheet.is(i, &["a", "one"]) && sheet.any(i + 1, &[Cue::Kilos, Cue::Pounds])
+}
+
+/// Whether the weight said at `i` lies near `last` grams.
+pub(crate) fn near_said(sheet: &Sheet, i: usize, last: f64) -> bool {
+    match united(sheet, i) {
+        Some(mass) => mass::distance(mass.grams, last) <= PLAUSIBLE,
+        None => sheet.num(i).is_some_and(|n| mass::near_any(n, &[last])),
+    }
+}
+
 fn propose(sheet: &Sheet, mass: &Mass, out: &mut Vec<Draft>) {
     let grams = mass::tenth(mass.grams);
     let Ok(value) = Grams::new(grams) else { return };

@@ -18,6 +18,110 @@ pub(super) fn names(sheet: &mut Sheet) {
             sheet.atoms[i].senses = &[];
         }
     }
+    let current = sheet.context.current_bird.as_deref().map(str::trim);
+    let mut held = current.and_then(|c| sheet.names.iter().position(|n| n.name == c)).map(|k| k as u16);
+    for i in 0..sheet.len() {
+        if let Some(bird) = sheet.bird(i) {
+            held = Some(bird);
+        } else if let Some((end, bird)) = borne_out(sheet, i, held, &roster) {
+            sheet.atoms[end].bird = Some(bird);
+            sheet.atoms[end].senses = &[];
+            sheet.atoms[end].heard = true;
+            held = Some(bird);
+        }
+    }
+}
+
+/// A bird whose name was misheard past its sound, but whose weight follows: "Timber 250" for Thimble.
+///
+/// The odd word or two stand at the head of a clause, and the weight is near that bird's last and far
+/// from the weight of the bird in hand.
+fn borne_out(
+    sheet: &Sheet,
+    i: usize,
+    held: Option<u16>,
+    roster: &[(String, String, u16)],
+) -> Option<(usize, u16)> {
+    let word = |k: usize| {
+        let atom = sheet.atoms.get(k)?;
+        let empty = !sheet.any(
+            k,
+            &[
+                Cue::And,
+                Cue::But,
+                Cue::He,
+                Cue::She,
+                Cue::His,
+                Cue::Her,
+                Cue::It,
+                Cue::I,
+                Cue::Be,
+                Cue::Neg,
+                Cue::Approx,
+                Cue::Want,
+                Cue::Weigh,
+                Cue::Today,
+                Cue::Person,
+                Cue::Hearsay,
+                Cue::At,
+            ],
+        );
+        let alphabetic = sheet.word(k).chars().all(|c| c.is_ascii_alphabetic());
+        (atom.bird.is_none()
+            && atom.num.is_none()
+            && atom.first == atom.last
+            && !sheet.content(k)
+            && empty
+            && alphabetic)
+            .then(|| sheet.word(k))
+    };
+    let head = i == 0 || sheet.before(i) != Break::None;
+    let first = word(i).filter(|w| head && w.len() > 2)?;
+    let clitic = usize::from(sheet.is(i + 1, &["'s"]));
+    let second = word(i + 1 + clitic)
+        .filter(|_| sheet.before(i + 1) == Break::None && sheet.before(i + 1 + clitic) == Break::None);
+    let said = second.map(|second| (i + 1 + clitic, format!("{first}{second}")));
+    let said = std::iter::once((i, first.to_owned())).chain(said);
+    let current = held.and_then(|h| sheet.names[usize::from(h)].last_grams)?;
+    said.into_iter().find_map(|(end, said)| {
+        let mut k = end + 1;
+        while k <= end + 3 && sheet.num(k).is_none() && !crate::kinds::weight::opens_with_unit(sheet, k) {
+            let light = sheet.any(k, &[Cue::Be, Cue::Weigh, Cue::Filler])
+                || sheet.is(k, &["'s", "next", "at", "all"]);
+            if !light || sheet.before(k) == Break::Stop {
+                return None;
+            }
+            k += 1;
+        }
+        if sheet.before(k) == Break::Stop {
+            return None;
+        }
+        let mine = code(&said);
+        let fits = |(name, sound, bird): &&(String, String, u16)| {
+            let last = sheet.names[usize::from(*bird)].last_grams;
+            let near = last.is_some_and(|l| {
+                crate::kinds::weight::near_said(sheet, k, l) && mass::distance(l, current) > mass::PLAUSIBLE
+            });
+            near && !crate::kinds::weight::near_said(sheet, k, current)
+                && Some(*bird) != held
+                && sounds_near(&said, &mine, name, sound)
+        };
+        let mut fitting = roster.iter().filter(fits);
+        let bird = fitting.next()?.2;
+        fitting.all(|f| f.2 == bird).then_some((end, bird))
+    })
+}
+
+/// Whether two words begin alike and share half of their sounds.
+fn sounds_near(word: &str, mine: &str, name: &str, sound: &str) -> bool {
+    let class = |c: &str| c.replace('0', "T").replace('L', "R");
+    let (mine, sound) = (class(mine), class(sound));
+    let long = mine.len().max(sound.len());
+    if long < 2 || mine.chars().next() != sound.chars().next() {
+        return false;
+    }
+    let alike = 1.0 - strsim::levenshtein(&mine, &sound) as f64 / long as f64;
+    alike >= 0.5 && strsim::jaro_winkler(word, name) >= 0.6
 }
 
 /// Names and aliases of one word, with their sounds.

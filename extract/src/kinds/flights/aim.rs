@@ -122,6 +122,13 @@ pub(super) fn aim(sheet: &Sheet, i: usize) -> Option<To> {
     {
         return Some(To::Fist);
     }
+    // "six flights, fist every time"
+    let every = sheet.before(i) == Break::Comma
+        && sheet.has(i, Cue::Fist)
+        && (i.saturating_sub(9)..i).any(|k| sheet.has(k, Cue::Flight));
+    if every {
+        return Some(To::Fist);
+    }
     // "twelve flights, lure, free"
     let lone = sheet.before(i) == Break::Comma
         && sheet.before(i + 1) != Break::None
