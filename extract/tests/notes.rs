@@ -105,7 +105,7 @@ fn silent(note: &Value, got: &Value) -> bool {
 fn notes_by_other_writers_are_read() {
     // Three points below what is reached, so that a rule may be mended without a word of each note.
     for (file, least) in
-        [("field-a.jsonl", 128), ("field-b.jsonl", 77), ("field-c.jsonl", 87), ("field-d.jsonl", 70)]
+        [("field-a.jsonl", 128), ("field-b.jsonl", 77), ("field-c.jsonl", 87), ("field-d.jsonl", 72)]
     {
         let notes = notes(file);
         let (mut right, mut all, mut sure) = (0, Vec::new(), Vec::new());
