@@ -21,7 +21,7 @@ fn model() -> Option<PathBuf> {
 
 fn ear(times: Times) -> Option<Ear> {
     Some(
-        Ear::load(&model()?, Options { model: "field-q8".into(), threads: 2, times, ..Options::default() })
+        Ear::load(&model()?, Options { model: "field-q8".into(), threads: 1, times, ..Options::default() })
             .unwrap(),
     )
 }
