@@ -1,14 +1,16 @@
 //! The workshop as the hands-free session and the watched folder need it.
 
+use crate::home::Home;
+use crate::verbs;
 use crate::verbs::listen::{Desk, Entered};
 use crate::verbs::watch::Taken;
 use crate::workshop::{TakenIn, Workshop};
 use anyhow::Result;
 use chrono::{DateTime, Local, Utc};
 use note::{Kind, NoteId, TakenSource, Transcript};
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
-use store::{About, Decision, NewNote, Source, Who};
+use store::{About, Decision, NewNote, Source, Store, Who};
 
 /// Takes in what is spoken or dropped, in one keeper's name.
 pub struct AtDesk {
@@ -17,9 +19,16 @@ pub struct AtDesk {
 }
 
 impl AtDesk {
-    /// Sits down at a workshop.
-    pub fn new(workshop: Arc<Workshop>, who: Who) -> Self {
-        Self { workshop, who }
+    /// Sits down at the record of a home, as its usual keeper.
+    pub fn sit_down(home: Home) -> Result<Self> {
+        let store = Store::open(home.path())?;
+        let who = verbs::who(&store, None)?;
+        Ok(Self { workshop: Workshop::new(store, home), who })
+    }
+
+    /// Where sound waits until it has been entered.
+    pub fn spool(&self) -> PathBuf {
+        self.workshop.store().spool()
     }
 
     /// Takes one file of a watched folder in, and reads it.

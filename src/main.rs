@@ -11,8 +11,6 @@ use clap::{Parser, Subcommand};
 use desk::AtDesk;
 use home::Home;
 use std::process::ExitCode;
-use store::Store;
-use workshop::Workshop;
 
 /// Say it, photograph the scale, and forget it: a falconer's record that decides tomorrow.
 ///
@@ -67,15 +65,12 @@ fn run(verb: Verb) -> anyhow::Result<ExitCode> {
         Verb::Demo(args) => verbs::demo::run(args, &home()?),
         Verb::Serve(args) => verbs::serve::run(args, &home()?),
         Verb::Listen(args) => {
-            let store = Store::open(home()?.path())?;
-            let who = verbs::who(&store, None)?;
-            let spool = store.spool();
-            verbs::listen::run(args, &spool, &mut AtDesk::new(Workshop::new(store, home()?), who))
+            let mut desk = AtDesk::sit_down(home()?)?;
+            let spool = desk.spool();
+            verbs::listen::run(args, &spool, &mut desk)
         }
         Verb::Watch(args) => {
-            let store = Store::open(home()?.path())?;
-            let who = verbs::who(&store, None)?;
-            let desk = AtDesk::new(Workshop::new(store, home()?), who);
+            let desk = AtDesk::sit_down(home()?)?;
             verbs::watch::run(args, |file| desk.take(file))
         }
         Verb::TakeIn(args) => verbs::take_in::run(args, &home()?),

@@ -429,7 +429,7 @@ pub fn tones(count: u32) -> Result<(), MicError> {
     let config = range.with_sample_rate(rate).config();
     let wave = tone_wave(count, rate);
     let seconds = wave.len() as f32 / rate as f32;
-    // When the last of the wave will be out, counted in milliseconds from its hand-over; a sound server may take seconds.
+    // How long after its hand-over the last of the wave will be out; a sound server may take seconds.
     let (out, is_out) = std::sync::mpsc::channel();
     let stream = match format {
         SampleFormat::F32 => play_as::<f32>(&device, config, wave, |x| x, out),

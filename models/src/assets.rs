@@ -1,6 +1,7 @@
 //! The mel filters and the vocabulary, from OpenAI's own source package.
 
 use crate::ModelError;
+use crate::error::bad;
 use base64::Engine as _;
 use base64::prelude::BASE64_STANDARD;
 use std::io::{Cursor, Read};
@@ -80,8 +81,4 @@ fn tokens(text: &[u8]) -> Result<Vec<Vec<u8>>, ModelError> {
             if token == "=" { Ok(Vec::new()) } else { BASE64_STANDARD.decode(token).map_err(bad) }
         })
         .collect()
-}
-
-fn bad(why: impl ToString) -> ModelError {
-    ModelError::Convert { why: why.to_string() }
 }

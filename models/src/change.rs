@@ -4,8 +4,9 @@
 //! `L.a` (rank by inputs) and `L.b` (outputs by rank), both in half precision; the layer's weights become W + b·a.
 
 use crate::ModelError;
+use crate::error::bad;
 use crate::ggml::F16;
-use crate::tensors::{Walk, bad};
+use crate::tensors::Walk;
 use half::f16;
 use safetensors::{Dtype, SafeTensors};
 

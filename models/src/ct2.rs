@@ -4,6 +4,7 @@
 //! its revision, the tensors (name, shape, type, bytes), the aliases.
 
 use crate::ModelError;
+use crate::error::bad;
 use half::f16;
 use std::collections::HashMap;
 use std::ops::Range;
@@ -83,7 +84,7 @@ impl Weights {
         let t = self.tensor(name)?;
         let count: usize = t.shape.iter().product();
         if t.kind != HALF || t.bytes.len() != 2 * count {
-            return Err(bad(&format!("{name} is not in half precision")));
+            return Err(bad(format!("{name} is not in half precision")));
         }
         Ok(View { bytes: &self.file[t.bytes.clone()], rows: t.shape.first().copied().unwrap_or(1) })
     }
@@ -93,7 +94,7 @@ impl Weights {
         let t = self.tensor(name)?;
         match self.file[t.bytes.clone()] {
             [lo, hi] => Ok(i32::from(i16::from_le_bytes([lo, hi]))),
-            _ => Err(bad(&format!("{name} is not a number"))),
+            _ => Err(bad(format!("{name} is not a number"))),
         }
     }
 
@@ -105,12 +106,8 @@ impl Weights {
     }
 
     fn tensor(&self, name: &str) -> Result<&Tensor, ModelError> {
-        self.tensors.get(name).ok_or_else(|| bad(&format!("{name} is missing")))
+        self.tensors.get(name).ok_or_else(|| bad(format!("{name} is missing")))
     }
-}
-
-fn bad(why: &str) -> ModelError {
-    ModelError::Convert { why: why.to_owned() }
 }
 
 struct Cursor<'a> {

@@ -47,3 +47,8 @@ impl ModelError {
         move |source| Self::Disk { path, source }
     }
 }
+
+/// Weights that are not what they should be, and why.
+pub(crate) fn bad(why: impl ToString) -> ModelError {
+    ModelError::Convert { why: why.to_string() }
+}

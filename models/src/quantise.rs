@@ -5,8 +5,9 @@
 //! convolutions' biases. Vectors and the three-dimensional convolutions stay as they are.
 
 use crate::ModelError;
+use crate::error::bad;
 use crate::ggml::{F16, tensor_header};
-use crate::tensors::{FORM, Tensor, Walk, bad};
+use crate::tensors::{FORM, Tensor, Walk};
 use half::f16;
 use std::io::Write;
 

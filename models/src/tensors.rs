@@ -1,6 +1,7 @@
 //! Walks over a model file of whisper.cpp's form, tensor by tensor.
 
 use crate::ModelError;
+use crate::error::bad;
 use crate::ggml::{F16, F32, MAGIC};
 use std::ops::Range;
 
@@ -85,8 +86,4 @@ impl<'a> Walk<'a> {
     fn size(&mut self) -> Result<usize, ModelError> {
         usize::try_from(self.number()?).map_err(|_| bad("it has a size below nought"))
     }
-}
-
-pub(crate) fn bad(why: impl ToString) -> ModelError {
-    ModelError::Convert { why: why.to_string() }
 }
