@@ -11,28 +11,27 @@
 //! Absent on purpose: devices, words, the record. What becomes of a finished note is the caller's
 //! affair; until [`Spool::done`] it is offered again at each start.
 
+mod disk;
+mod found;
+mod name;
+
+use disk::{Forced, append, mend, remove, save, spec, to_io};
+use found::{notes_in, stitch};
+use name::{Name, What};
+
 use std::{
     fs::{self, File, OpenOptions},
-    io::{self, BufWriter, Read, Seek, SeekFrom, Write},
+    io::{self, BufWriter, Seek, Write},
     path::{Path, PathBuf},
     time::{Duration, Instant},
 };
 
-use chrono::{DateTime, NaiveDateTime, TimeDelta, Utc};
+use chrono::{DateTime, NaiveDateTime, Utc};
 
-use crate::segment::{Cut, RATE, Segment, Segmenter, Settings};
-
-/// Bytes before the first sample in the WAV files written here.
-const HEADER: u64 = 44;
-
-/// How the start of a session is written in file names.
-const STAMP: &str = "%Y%m%dT%H%M%S%.3fZ";
+use crate::segment::{RATE, Segment, Settings};
 
 /// Samples after which the live file is made whole: a quarter of a second.
 const WHOLE_EVERY: u64 = RATE as u64 / 4;
-
-/// Time after which written sound is forced through to the disk itself.
-const FORCE_EVERY: Duration = Duration::from_millis(900);
 
 /// Samples after which a new live file is begun: one minute.
 const LIVE_LENGTH: u64 = 60 * RATE as u64;
@@ -481,255 +480,4 @@ impl Session {
             self.held_from += gone as u64;
         }
     }
-}
-
-/// A file whose `flush` reaches the disk itself, though not more than about once a second.
-struct Forced {
-    file: File,
-    forced: Instant,
-}
-
-impl Forced {
-    fn create(path: &Path) -> io::Result<Self> {
-        Ok(Self { file: File::create(path)?, forced: Instant::now() })
-    }
-}
-
-impl Write for Forced {
-    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
-        self.file.write(bytes)
-    }
-
-    fn flush(&mut self) -> io::Result<()> {
-        if self.forced.elapsed() >= FORCE_EVERY {
-            self.file.sync_data()?;
-            self.forced = Instant::now();
-        }
-        Ok(())
-    }
-}
-
-impl Seek for Forced {
-    fn seek(&mut self, to: SeekFrom) -> io::Result<u64> {
-        self.file.seek(to)
-    }
-}
-
-/// What a file in the spool is, told by its name.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum What {
-    Live,
-    Open,
-    Part,
-    Note { end: u64, recovered: bool },
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-struct Name {
-    session: NaiveDateTime,
-    start: u64,
-    what: What,
-}
-
-impl Name {
-    fn write(self) -> String {
-        let stamp = self.session.format(STAMP);
-        let start = self.start;
-        match self.what {
-            What::Live => format!("live-{stamp}-{start:012}.wav"),
-            What::Open => format!("open-{stamp}-{start:012}.mark"),
-            What::Part => format!("note-{stamp}-{start:012}.wav.part"),
-            What::Note { end, recovered: false } => format!("note-{stamp}-{start:012}-{end:012}.wav"),
-            What::Note { end, recovered: true } => {
-                format!("note-{stamp}-{start:012}-{end:012}-recovered.wav")
-            }
-        }
-    }
-
-    fn read(name: &str) -> Option<Self> {
-        let (stem, end) = name.split_once("Z-")?;
-        let (what, stamp) = stem.split_once('-')?;
-        let session = NaiveDateTime::parse_from_str(&format!("{stamp}Z"), STAMP).ok()?;
-        let (numbers, ending) = end.split_once('.')?;
-        let mut numbers = numbers.split('-');
-        let start = numbers.next()?.parse().ok()?;
-        let what = match (what, ending) {
-            ("live", "wav") => What::Live,
-            ("open", "mark") => What::Open,
-            ("note", "wav.part") => What::Part,
-            ("note", "wav") => What::Note {
-                end: numbers.next()?.parse().ok().filter(|end| *end >= start)?,
-                recovered: numbers.next() == Some("recovered"),
-            },
-            _ => return None,
-        };
-        Some(Self { session, start, what })
-    }
-
-    fn note_of(self, session: NaiveDateTime) -> Option<Segment> {
-        match self.what {
-            What::Note { end, .. } if self.session == session => Some(Segment { start: self.start, end }),
-            _ => None,
-        }
-    }
-
-    fn saved(self, path: PathBuf) -> SavedNote {
-        let (end, recovered) = match self.what {
-            What::Note { end, recovered } => (end, recovered),
-            _ => (self.start, false),
-        };
-        let millis = (self.start as f64 * 1000.0 / f64::from(RATE)) as i64;
-        SavedNote {
-            path,
-            started_at: self
-                .session
-                .checked_add_signed(TimeDelta::try_milliseconds(millis).unwrap_or_default())
-                .unwrap_or(self.session)
-                .and_utc(),
-            seconds: Segment { start: self.start, end }.seconds(),
-            recovered,
-        }
-    }
-}
-
-/// Sound without a gap, from left-over live files.
-struct Piece {
-    start: u64,
-    samples: Vec<i16>,
-}
-
-impl Piece {
-    /// Returns what of it comes after a sample.
-    fn after(mut self, sample: u64) -> Self {
-        let gone = sample.saturating_sub(self.start).min(self.samples.len() as u64);
-        self.samples.drain(..gone as usize);
-        self.start += gone;
-        self
-    }
-}
-
-/// Joins live files, given with their first samples in order, where they meet or overlap.
-fn stitch(live: &[(u64, &PathBuf)]) -> Result<Vec<Piece>, SpoolError> {
-    let mut pieces: Vec<Piece> = Vec::new();
-    for (start, path) in live {
-        let samples = read_samples(path).map_err(|source| SpoolError::write(path, source))?;
-        match pieces.last_mut() {
-            Some(last) if last.start + last.samples.len() as u64 >= *start => {
-                let have = (last.start + last.samples.len() as u64 - start) as usize;
-                if have < samples.len() {
-                    last.samples.extend_from_slice(&samples[have..]);
-                }
-            }
-            _ => pieces.push(Piece { start: *start, samples }),
-        }
-    }
-    Ok(pieces)
-}
-
-/// Finds the notes in left-over sound, rather one too many than one too few.
-fn notes_in(piece: &Piece, settings: Settings, opened: Option<u64>) -> Vec<Segment> {
-    let mut segmenter = Segmenter::new(settings);
-    let mut cuts = segmenter.push(&piece.samples);
-    let pending = segmenter.pending_from();
-    cuts.extend(segmenter.finish());
-    let end = piece.samples.len() as u64;
-    let mut found: Vec<Segment> = cuts
-        .into_iter()
-        .filter_map(|cut| match cut {
-            Cut::Closed(s) => Some(s),
-            _ => None,
-        })
-        .chain(pending.map(|start| Segment { start, end }))
-        .map(|s| Segment { start: piece.start + s.start, end: piece.start + s.end })
-        .collect();
-    // What the session itself had recognised as a note is one, whatever a fresh ear thinks of it.
-    if let Some(start) = opened.filter(|o| (piece.start..piece.start + end).contains(o)) {
-        match found.iter_mut().find(|s| s.end > start) {
-            Some(segment) => segment.start = segment.start.min(start),
-            None => found.push(Segment { start, end: piece.start + end }),
-        }
-    }
-    found.retain(|s| !s.is_empty());
-    found
-}
-
-fn spec() -> hound::WavSpec {
-    hound::WavSpec {
-        channels: 1,
-        sample_rate: RATE,
-        bits_per_sample: 16,
-        sample_format: hound::SampleFormat::Int,
-    }
-}
-
-fn to_io(error: hound::Error) -> io::Error {
-    match error {
-        hound::Error::IoError(e) => e,
-        other => io::Error::other(other),
-    }
-}
-
-fn append<W: Write + Seek>(writer: &mut hound::WavWriter<W>, samples: &[i16]) -> io::Result<()> {
-    for &sample in samples {
-        writer.write_sample(sample).map_err(to_io)?;
-    }
-    writer.flush().map_err(to_io)
-}
-
-/// Writes a whole WAV file so that it is there complete or not at all.
-fn save(
-    path: &Path,
-    samples: &[i16],
-    create: &dyn Fn(&Path) -> io::Result<Box<dyn Medium>>,
-) -> Result<(), SpoolError> {
-    let part = match path.file_name().and_then(|n| n.to_str()).and_then(Name::read) {
-        Some(name) => path.with_file_name(Name { what: What::Part, ..name }.write()),
-        None => path.with_extension("part"),
-    };
-    let written = create(&part).and_then(|medium| {
-        let mut writer = hound::WavWriter::new(BufWriter::new(medium), spec()).map_err(to_io)?;
-        append(&mut writer, samples)?;
-        writer.finalize().map_err(to_io)?;
-        File::open(&part)?.sync_all()?;
-        fs::rename(&part, path)?;
-        // The new name itself must survive a power cut; not every file system can promise that.
-        let _ = path.parent().map(|folder| File::open(folder).and_then(|f| f.sync_all()));
-        Ok(())
-    });
-    written.map_err(|source| {
-        let _ = remove(&part);
-        SpoolError::write(path, source)
-    })
-}
-
-fn remove(path: &Path) -> io::Result<()> {
-    match fs::remove_file(path) {
-        Err(e) if e.kind() != io::ErrorKind::NotFound => Err(e),
-        _ => Ok(()),
-    }
-}
-
-/// Reads the samples of a WAV file written here, by its size rather than its header.
-fn read_samples(path: &Path) -> io::Result<Vec<i16>> {
-    let mut bytes = Vec::new();
-    File::open(path)?.read_to_end(&mut bytes)?;
-    let sound = bytes.get(HEADER as usize..).unwrap_or_default();
-    Ok(sound.chunks_exact(2).map(|b| i16::from_le_bytes([b[0], b[1]])).collect())
-}
-
-/// Makes the header of a file given up agree with what the file holds; needs no room.
-fn mend(path: &Path) -> io::Result<()> {
-    let mut file = OpenOptions::new().write(true).open(path)?;
-    let length = file.metadata()?.len();
-    let Some(sound) = length.checked_sub(HEADER) else {
-        // Not even a header fitted: an empty file says nothing.
-        return remove(path);
-    };
-    let sound = sound - sound % 2;
-    file.set_len(HEADER + sound)?;
-    let too_long = |_| io::Error::other("file too long");
-    file.seek(SeekFrom::Start(4))?;
-    file.write_all(&u32::try_from(sound + HEADER - 8).map_err(too_long)?.to_le_bytes())?;
-    file.seek(SeekFrom::Start(HEADER - 4))?;
-    file.write_all(&u32::try_from(sound).map_err(too_long)?.to_le_bytes())
 }

@@ -102,29 +102,6 @@ kinds! {
     Remark(Remark) = "remark",
 }
 
-/// A closed set of words, each with its one spelling in the JSON.
-macro_rules! words {
-    ($(#[$doc:meta])* $name:ident { $($variant:ident = $word:literal),+ $(,)? }) => {
-        $(#[$doc])*
-        #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-        #[allow(missing_docs)]
-        pub enum $name { $(#[serde(rename = $word)] $variant),+ }
-        impl $name {
-            /// Every word of the set.
-            pub const ALL: &'static [$name] = &[$($name::$variant),+];
-            /// Returns the contract's spelling.
-            pub fn word(self) -> &'static str { match self { $($name::$variant => $word),+ } }
-            /// Finds the variant by the contract's spelling.
-            pub fn from_word(word: &str) -> Option<Self> {
-                Self::ALL.iter().copied().find(|v| v.word() == word)
-            }
-        }
-        impl std::fmt::Display for $name {
-            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result { f.write_str(self.word()) }
-        }
-    };
-}
-
 words! {
     /// A reason to look twice.
     Flag {

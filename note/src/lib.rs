@@ -4,10 +4,13 @@
 //! and serialised, and nothing here does anything. The JSON of [`Entry`], [`Bird`], [`Day`] and
 //! [`Advice`] is a fixed contract with other programs.
 
+#[macro_use]
+mod closed;
 mod day;
 mod entry;
 mod ids;
 mod mass;
+mod named;
 mod photo;
 mod transcript;
 mod verdict;
@@ -23,6 +26,7 @@ pub use entry::{
 };
 pub use ids::{BirdId, EntryId, NoteId, PhotoId, Sha256};
 pub use mass::{GRAMS_PER_OUNCE, GRAMS_PER_POUND, Grade, Grams, MassUnit, NotAMass};
+pub use named::{BEHAVIOURS, EQUIPMENT, FOODS, PARTS};
 pub use photo::{DisplayReading, PixelBox, Taken, TakenSource};
 pub use transcript::{Transcript, Word};
 pub use verdict::{Confirmed, Proposed, Verdict};

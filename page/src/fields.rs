@@ -4,108 +4,14 @@ use crate::say;
 use chrono::{DateTime, FixedOffset, NaiveDateTime, TimeZone};
 use maud::{Markup, html};
 use note::{
-    Behaviour, Condition, Degree, Entry, Equipment, EquipmentAction, Flights, Food, Grade, Kind, MassUnit,
-    Outcome, Quarry, QuarryOutcome, Remark, Response, Sign, Sky, Step, StepOutcome, To, Training, Units,
-    Value, Weather, Weight, Wind,
+    BEHAVIOURS, Behaviour, Condition, Degree, EQUIPMENT, Entry, Equipment, EquipmentAction, FOODS, Flights,
+    Food, Grade, Kind, MassUnit, Outcome, PARTS, Quarry, QuarryOutcome, Remark, Response, Sign, Sky, Step,
+    StepOutcome, To, Training, Units, Value, Weather, Weight, Wind,
 };
 use std::collections::BTreeMap;
 
 /// What was typed, by field name.
 pub type Typed = BTreeMap<String, String>;
-
-/// Food items offered; any other may be typed.
-pub const FOODS: &[&str] = &[
-    "day-old chick",
-    "quail",
-    "mouse",
-    "rat",
-    "gerbil",
-    "hamster",
-    "rabbit",
-    "hare",
-    "squirrel",
-    "pigeon",
-    "pheasant",
-    "partridge",
-    "duck",
-    "turkey",
-    "chicken",
-    "beef",
-    "venison",
-    "sparrow",
-    "starling",
-    "washed meat",
-    "tidbit",
-    "rangle",
-    "meat",
-];
-/// Behaviour words offered; any other may be typed.
-pub const BEHAVIOURS: &[&str] = &[
-    "keen",
-    "yarak",
-    "calm",
-    "relaxed",
-    "tame",
-    "nervous",
-    "wild",
-    "aggressive",
-    "distracted",
-    "sluggish",
-    "sulking",
-    "fed up",
-    "mantling",
-    "footing",
-    "biting",
-    "bating",
-    "screaming",
-    "hissing",
-    "feaking",
-    "rousing",
-    "preening",
-    "warbling",
-    "sunning",
-    "bathing",
-    "drinking",
-    "sleeping",
-    "fluffed",
-    "panting",
-    "drooping",
-    "sneezing",
-    "limping",
-    "carrying",
-    "raking away",
-    "self hunting",
-    "overflying",
-    "landing on ground",
-    "sitting tight",
-    "soaring",
-    "waiting on",
-    "stooping",
-    "hood shy",
-    "gripping",
-];
-/// Equipment offered; any other may be typed.
-pub const EQUIPMENT: &[&str] = &[
-    "jesses",
-    "anklets",
-    "leash",
-    "swivel",
-    "bell",
-    "bewit",
-    "tail mount",
-    "transmitter",
-    "harness",
-    "hood",
-    "glove",
-    "perch",
-    "lure",
-    "creance",
-    "scale",
-    "ring",
-];
-/// Parts of a food item.
-pub const PARTS: &[&str] =
-    &["head", "neck", "leg", "wing", "breast", "heart", "liver", "back", "foot", "yolk"];
 
 /// Draws the fields of an entry; `id` keeps their labels apart on a page.
 pub fn inputs(entry: &Entry, id: &str, birds: &[String], units: Units) -> Markup {

@@ -29,7 +29,7 @@ pub async fn page(Extract(state): Extract<State>) -> Result<Markup, Response> {
                     div { label for="meaning" { "take it to mean" } input #meaning name="meaning" required maxlength="80" list="meanings" autocomplete="off"; }
                 }
                 button.main { "Remember" }
-                datalist #meanings { @for name in &names { option value=(name) {} } @for list in [crate::fields::FOODS, crate::fields::BEHAVIOURS, crate::fields::EQUIPMENT, crate::fields::PARTS] { @for word in list { option value=(word) {} } } }
+                datalist #meanings { @for name in &names { option value=(name) {} } @for list in [note::FOODS, note::BEHAVIOURS, note::EQUIPMENT, note::PARTS] { @for word in list { option value=(word) {} } } }
             }
             @if words.is_empty() {
                 (shell::empty("No words learned yet", html! { p { "When you correct an entry under Confirm, you are asked whether to remember it: when I say “quill”, I mean quail. What you keep stands here, and can be forgotten again." } }))

@@ -145,46 +145,24 @@ impl Bird {
     }
 }
 
-macro_rules! words {
-    ($(#[$doc:meta])* $name:ident { $($variant:ident = $word:literal),+ $(,)? }) => {
-        $(#[$doc])*
-        #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, Serialize, Deserialize)]
-        #[allow(missing_docs)]
-        pub enum $name { $(#[serde(rename = $word)] $variant),+ }
-        impl $name {
-            /// Every word of the set.
-            pub const ALL: &'static [$name] = &[$($name::$variant),+];
-            /// Returns the plain word.
-            pub fn word(self) -> &'static str { match self { $($name::$variant => $word),+ } }
-            /// Finds the variant by its word.
-            pub fn from_word(word: &str) -> Option<Self> {
-                Self::ALL.iter().copied().find(|v| v.word() == word)
-            }
-        }
-        impl std::fmt::Display for $name {
-            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result { f.write_str(self.word()) }
-        }
-    };
-}
-
-words! {
+note::words! {
     /// A dated event in a bird's life, as an inspector asks for it.
     BirdEventKind {
         Acquired = "acquired", Transferred = "transferred", Lost = "lost", Found = "found", Died = "died",
         Ringed = "ringed", Chipped = "chipped", Vet = "vet", Other = "other",
     }
 }
-words! {
+note::words! {
     /// Where a note or photo stands on its way to proposals.
     Stage { Received = "received", Heard = "heard", Drafted = "drafted", Failed = "failed" }
 }
-words! {
+note::words! {
     /// Where an entry stands.
     State {
         Waiting = "waiting", Confirmed = "confirmed", Rejected = "rejected", Withdrawn = "withdrawn",
     }
 }
-words! {
+note::words! {
     /// What an original is.
     EvidenceKind { Sound = "sound", Photo = "photo", HandOver = "hand-over", Table = "table", Other = "other" }
 }

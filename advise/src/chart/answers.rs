@@ -20,15 +20,8 @@ pub fn answers(
     settings: &Settings,
     sheet: Sheet,
 ) -> String {
-    let mut words = Words {
-        sheet,
-        kind: "answers",
-        bird: bird.bird.clone(),
-        title: format!("{}: answer against weight", bird.bird),
-        description: String::new(),
-        x_axis: "weight that day".into(),
-        y_axis: "answer, 1 to 5".into(),
-    };
+    let mut words =
+        Words::new(bird, sheet, "answers", "answer against weight", ["weight that day", "answer, 1 to 5"]);
     let record = match Record::new(bird, days, settings) {
         Ok(record) => record,
         Err(why) => return blank(&words, &why.to_string()),

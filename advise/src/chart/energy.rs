@@ -14,15 +14,7 @@ pub fn energy(
     settings: &Settings,
     sheet: Sheet,
 ) -> String {
-    let mut words = Words {
-        sheet,
-        kind: "energy",
-        bird: bird.bird.clone(),
-        title: format!("{}: food energy", bird.bird),
-        description: String::new(),
-        x_axis: "day".into(),
-        y_axis: "kcal that the bird can use".into(),
-    };
+    let mut words = Words::new(bird, sheet, "energy", "food energy", ["day", "kcal that the bird can use"]);
     let record = match Record::new(bird, days, settings) {
         Ok(record) => record,
         Err(why) => return blank(&words, &why.to_string()),

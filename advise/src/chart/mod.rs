@@ -60,8 +60,29 @@ struct Words {
     title: String,
     /// What the chart shows, for who cannot see it.
     description: String,
-    x_axis: String,
-    y_axis: String,
+    x_axis: &'static str,
+    y_axis: &'static str,
+}
+
+impl Words {
+    /// Begins the words of a chart: its kind, its title and what its two axes are called.
+    fn new(
+        bird: &note::Bird,
+        sheet: Sheet,
+        kind: &'static str,
+        title: &str,
+        axes: [&'static str; 2],
+    ) -> Self {
+        Self {
+            sheet,
+            kind,
+            bird: bird.bird.clone(),
+            title: format!("{}: {title}", bird.bird),
+            description: String::new(),
+            x_axis: axes[0],
+            y_axis: axes[1],
+        }
+    }
 }
 
 /// What is laid over the drawing: it knows where the drawing put its points.
@@ -162,7 +183,7 @@ fn draw(
             .x_label_area_size(if hand { 26 } else { 40 })
             .y_label_area_size(if hand { beside } else { (beside + 16).max(64) })
             .build_cartesian_2d(x, y)?;
-        let (x_desc, y_desc) = if hand { ("", "") } else { (words.x_axis.as_str(), words.y_axis.as_str()) };
+        let (x_desc, y_desc) = if hand { ("", "") } else { (words.x_axis, words.y_axis) };
         chart
             .configure_mesh()
             .disable_x_mesh()

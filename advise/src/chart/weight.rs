@@ -16,15 +16,8 @@ pub fn weight(
     settings: &Settings,
     sheet: Sheet,
 ) -> String {
-    let mut words = Words {
-        sheet,
-        kind: "weight",
-        bird: bird.bird.clone(),
-        title: format!("{}: weight", bird.bird),
-        description: String::new(),
-        x_axis: "day".into(),
-        y_axis: if bird.units == Units::Metric { "grams".into() } else { "pounds and ounces".into() },
-    };
+    let unit = if bird.units == Units::Metric { "grams" } else { "pounds and ounces" };
+    let mut words = Words::new(bird, sheet, "weight", "weight", ["day", unit]);
     let record = match Record::new(bird, days, settings) {
         Ok(record) => record,
         Err(why) => return blank(&words, &why.to_string()),
