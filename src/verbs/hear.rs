@@ -5,7 +5,6 @@ use crate::home::Home;
 use anyhow::{Context as _, Result};
 use note::{Entry, RosterBird, Units};
 use serde::{Deserialize, Serialize};
-use serde_json::json;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -55,21 +54,15 @@ pub fn run(args: Args, home: &Home) -> Result<ExitCode> {
     };
     let lexicon = hearing::lexicon_at(home)?;
     let mut hearing = Hearing::load(home)?;
-    let mut whole = true;
-    for file in &args.files {
-        match one(file, &roster, &lexicon, &mut hearing) {
-            Ok(heard) if args.json => println!("{}", serde_json::to_string(&heard)?),
-            Ok(heard) => tell(&heard),
-            Err(error) => {
-                whole = false;
-                if args.json {
-                    println!("{}", json!({"file": file, "error": format!("{error:#}")}));
-                }
-                eprintln!("{}: {error:#}", file.display());
-            }
+    super::each(&args.files, args.json, |file| {
+        let heard = one(file, &roster, &lexicon, &mut hearing)?;
+        if args.json {
+            println!("{}", serde_json::to_string(&heard)?);
+        } else {
+            tell(&heard);
         }
-    }
-    Ok(if whole { ExitCode::SUCCESS } else { ExitCode::from(1) })
+        Ok(())
+    })
 }
 
 fn one<'a>(

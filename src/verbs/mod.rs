@@ -1,6 +1,8 @@
 //! One file for each verb of the command line.
 
 use anyhow::Result;
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
 use store::{Store, Who};
 
 pub mod advise;
@@ -35,4 +37,19 @@ pub fn who(store: &Store, said: Option<String>) -> Result<Who> {
         },
     };
     Ok(Who::new(keeper, "desk"))
+}
+
+/// Does one thing to each file; a file that fails is told of, by JSON too if asked, and the others go on.
+pub fn each(files: &[PathBuf], json: bool, mut doing: impl FnMut(&Path) -> Result<()>) -> Result<ExitCode> {
+    let mut code = ExitCode::SUCCESS;
+    for file in files {
+        if let Err(error) = doing(file) {
+            code = ExitCode::from(1);
+            if json {
+                println!("{}", serde_json::json!({"file": file, "error": format!("{error:#}")}));
+            }
+            eprintln!("{}: {error:#}", file.display());
+        }
+    }
+    Ok(code)
 }

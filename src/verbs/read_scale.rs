@@ -6,7 +6,6 @@ use capture::photo::{self, Limits};
 use display::{Picture, Reader};
 use note::{DisplayReading, Sha256, Taken, TakenSource};
 use serde::Serialize;
-use serde_json::json;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -34,31 +33,25 @@ struct Line<'a> {
 /// Runs the verb.
 pub fn run(args: Args) -> Result<ExitCode> {
     let reader = Reader::built_in();
-    let mut whole = true;
-    for file in &args.photos {
-        match one(file, &reader) {
-            Ok(line) if args.json => println!("{}", serde_json::to_string(&line)?),
-            Ok(line) => match (&line.reading.reading, line.reading.unit) {
-                (Some(reading), unit) => println!(
-                    "{}: {reading} {} ({:.0} % sure)",
-                    file.display(),
-                    unit.and_then(|u| serde_json::to_value(u).ok())
-                        .and_then(|u| u.as_str().map(str::to_owned))
-                        .unwrap_or_default(),
-                    line.reading.confidence * 100.0
-                ),
-                (None, _) => println!("{}: no display could be read", file.display()),
-            },
-            Err(error) => {
-                whole = false;
-                if args.json {
-                    println!("{}", json!({"file": file, "error": format!("{error:#}")}));
-                }
-                eprintln!("{}: {error:#}", file.display());
-            }
+    super::each(&args.photos, args.json, |file| {
+        let line = one(file, &reader)?;
+        if args.json {
+            println!("{}", serde_json::to_string(&line)?);
+            return Ok(());
         }
-    }
-    Ok(if whole { ExitCode::SUCCESS } else { ExitCode::from(1) })
+        match (&line.reading.reading, line.reading.unit) {
+            (Some(reading), unit) => println!(
+                "{}: {reading} {} ({:.0} % sure)",
+                file.display(),
+                unit.and_then(|u| serde_json::to_value(u).ok())
+                    .and_then(|u| u.as_str().map(str::to_owned))
+                    .unwrap_or_default(),
+                line.reading.confidence * 100.0
+            ),
+            (None, _) => println!("{}: no display could be read", file.display()),
+        }
+        Ok(())
+    })
 }
 
 fn one<'a>(file: &'a Path, reader: &Reader) -> Result<Line<'a>> {

@@ -28,27 +28,21 @@ pub fn run(args: Args, home: &Home) -> Result<ExitCode> {
     let store = Store::open(home.path())?;
     let who = super::who(&store, args.keeper)?;
     let workshop = Workshop::new(store, home.clone());
-    let mut whole = true;
-    for file in spread(&args.files)? {
-        match one(&workshop, &file, &who) {
-            Ok(line) if args.json => println!("{line}"),
-            Ok(line) => println!(
+    super::each(&spread(&args.files)?, args.json, |file| {
+        let line = one(&workshop, file, &who)?;
+        if args.json {
+            println!("{line}");
+        } else {
+            println!(
                 "{}: {} {}, {} entries",
                 file.display(),
                 text(&line["status"]),
                 text(&line["as"]),
                 line["entries"].as_array().map_or(0, Vec::len)
-            ),
-            Err(error) => {
-                whole = false;
-                if args.json {
-                    println!("{}", json!({"file": file, "error": format!("{error:#}")}));
-                }
-                eprintln!("{}: {error:#}", file.display());
-            }
+            );
         }
-    }
-    Ok(if whole { ExitCode::SUCCESS } else { ExitCode::from(1) })
+        Ok(())
+    })
 }
 
 fn text(value: &serde_json::Value) -> &str {

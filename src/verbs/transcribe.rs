@@ -5,7 +5,6 @@ use crate::home::Home;
 use anyhow::Result;
 use note::Word;
 use serde::Serialize;
-use serde_json::json;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -33,23 +32,15 @@ struct Line<'a> {
 /// Runs the verb.
 pub fn run(args: Args, home: &Home) -> Result<ExitCode> {
     let mut hearing = Hearing::load(home)?;
-    let mut whole = true;
-    for file in &args.files {
-        match hearing.transcribe(file) {
-            Ok(t) if args.json => {
-                let (text, words, model) = (t.text.as_str(), t.words.as_slice(), t.model.as_str());
-                let line = Line { file, text, words, audio_s: t.audio_s, took_s: t.took_s, model };
-                println!("{}", serde_json::to_string(&line)?);
-            }
-            Ok(transcript) => println!("{}", transcript.text),
-            Err(error) => {
-                whole = false;
-                if args.json {
-                    println!("{}", json!({"file": file, "error": format!("{error:#}")}));
-                }
-                eprintln!("{}: {error:#}", file.display());
-            }
+    super::each(&args.files, args.json, |file| {
+        let heard = hearing.transcribe(file)?;
+        if args.json {
+            let (text, words, model) = (heard.text.as_str(), heard.words.as_slice(), heard.model.as_str());
+            let line = Line { file, text, words, audio_s: heard.audio_s, took_s: heard.took_s, model };
+            println!("{}", serde_json::to_string(&line)?);
+        } else {
+            println!("{}", heard.text);
         }
-    }
-    Ok(if whole { ExitCode::SUCCESS } else { ExitCode::from(1) })
+        Ok(())
+    })
 }
