@@ -267,6 +267,13 @@ fn both_birds(sheet: &Sheet, n: usize) -> bool {
     {
         return false;
     }
+    // "both pheasants": two of what is named.
+    let counted = sheet.before(next) == Break::None
+        && (sheet.quarry(next).is_some() || sheet.food(next).is_some() || sheet.kit(next).is_some())
+        && sheet.words(next).ends_with('s');
+    if counted {
+        return false;
+    }
     if sheet.is(n, &["each", "apiece"]) {
         return sheet.before(next) != Break::None || sheet.any(next, &[Cue::Be]);
     }

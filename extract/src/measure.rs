@@ -123,6 +123,12 @@ fn gauge(sheet: &Sheet, i: usize) -> bool {
                 "tare",
                 "calibration",
                 "hygrometer",
+                "ring",
+                "band",
+                "tag",
+                "anklet",
+                "transmitter",
+                "tracker",
             ],
         )
 }

@@ -134,9 +134,41 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
     if keeps || breeder {
         return Some(clause(sheet, start, k));
     }
+    let tight = |m: usize| sheet.before(m) == Break::None;
+    // "my last bird flew at 940", "the goshawk up the road weighs 940"
+    let bygone = sheet.is(k, &["last", "previous", "late"])
+        && k > 0
+        && tight(k)
+        && sheet.any(k - 1, &[Cue::I, Cue::His, Cue::Her])
+        && tight(k + 1)
+        && bird_word(k + 1);
+    let place = |m: usize| {
+        sheet.is(
+            m,
+            &["road", "lane", "street", "valley", "way", "hill", "village", "club", "centre", "center"],
+        )
+    };
+    let away = bird_word(k)
+        && tight(k + 1)
+        && (sheet.is(k + 1, &["up", "down", "across", "over", "along", "at"])
+            && sheet.is(k + 2, &["the"])
+            && place(k + 3)
+            || sheet.words(k + 1) == "next door"
+            || ["up the ", "down the ", "across the "].iter().any(|w| sheet.words(k + 1).starts_with(w)));
+    // "my vet's falcon is nine forty"
+    let owned = sheet.any(k, &[Cue::Vet, Cue::Person])
+        && sheet.words(k).ends_with("'s")
+        && tight(k + 1)
+        && (bird_word(k + 1) || tight(k + 2) && bird_word(k + 2) && sheet.senses(k + 1).is_empty());
+    if bygone || away || owned {
+        return Some(clause(sheet, start, k));
+    }
     if sheet.has(k, Cue::Person) {
+        let thing = sheet.kit(k + 1).is_some()
+            || sheet
+                .is(k + 1, &["house", "field", "place", "land", "farm", "ground", "wood", "garden", "help"]);
         let theirs = (k + 1..stop).any(|m| bird_word(m) || his_bird(m) || sheet.has(m, Cue::Hearsay))
-            || sheet.words(k).ends_with("'s") && (k + 1..stop).any(|m| sheet.num(m).is_some());
+            || sheet.words(k).ends_with("'s") && !thing && (k + 1..stop).any(|m| sheet.num(m).is_some());
         let own = (k + 1..stop).any(|m| {
             sheet.is(m, &["fed", "gave", "weighed", "held", "flew", "her", "him"])
                 && !bird_word(m)

@@ -175,6 +175,10 @@ impl<'a> Sheet<'a> {
     pub(crate) fn is(&self, i: usize, words: &[&str]) -> bool {
         i < self.len() && words.contains(&self.words(i))
     }
+    /// Whether the last word of the atom is one of these ("went over" ends in "over").
+    pub(crate) fn ends(&self, i: usize, words: &[&str]) -> bool {
+        self.atoms.get(i).is_some_and(|a| words.contains(&self.tokens[a.last].norm.as_str()))
+    }
     pub(crate) fn food(&self, i: usize) -> Option<u16> {
         self.senses(i).iter().find_map(|s| if let Sense::Food(f) = s { Some(*f) } else { None })
     }

@@ -294,6 +294,15 @@ fn measured(sheet: &Sheet, i: usize) -> bool {
 fn expression(sheet: &Sheet, i: usize) -> Option<Said> {
     let now = sheet.context.at;
     let said = |to: usize, moment: Option<Moment>| Some(Said { to, moment, moves: true });
+    // "the same as yesterday", "better than last night", "nothing since yesterday": only measured against it.
+    let day = sheet.any(i, &[Cue::LastNight, Cue::Yesterday, Cue::DayBefore]) || weekday(sheet, i).is_some();
+    if day
+        && i > 0
+        && sheet.before(i) == Break::None
+        && sheet.ends(i - 1, &["than", "as", "like", "since", "versus", "against", "unlike"])
+    {
+        return Some(Said { to: i, moment: None, moves: false });
+    }
     if sheet.has(i, Cue::LastNight) {
         let night = on(now.checked_sub_signed(Duration::days(1))?, 21, 0)?;
         if let Some(c) = at_clock(sheet, i + 1) {

@@ -59,12 +59,29 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         let Some((action, from, to)) = action(sheet, i, &item).or_else(|| in_list(sheet, i, last)) else {
             continue;
         };
+        let action = if action == EquipmentAction::Fitted && old_one_gone(sheet, i) {
+            EquipmentAction::Changed
+        } else {
+            action
+        };
         last = Some((i, action));
         let value = Value::Equipment(Equipment { item, action });
         spoken = Some((i, kit, Some(out.len())));
         out.push(Draft::new(sheet, value, from.min(i), to.max(i), 0.95).at(i));
         sheet.take(from.min(i), to.max(i));
     }
+}
+
+/// "new hood for her, the old one was rubbing": what was fitted stands in place of another.
+fn old_one_gone(sheet: &Sheet, i: usize) -> bool {
+    let next = sheet.end_of_sentence(i);
+    let end = sheet.end_of_sentence(next).min(i + 16);
+    (i + 1..end).take_while(|k| sheet.kit(*k).is_none() || sheet.kit(*k) == sheet.kit(i)).any(|k| {
+        sheet.is(k, &["old", "worn", "last", "previous", "worn out"])
+            && sheet.before(k + 1) == Break::None
+            && (sheet.is(k + 1, &["one", "ones", "pair", "set"]) || sheet.kit(k + 1).is_some())
+            || sheet.is(k, &["old one", "old ones", "last one", "the last one"])
+    })
 }
 
 /// "changed it", "took them off", "replaced both": the piece spoken of before.

@@ -1,22 +1,27 @@
 //! Quarry taken, missed and chased.
 
+mod them;
+
 use crate::draft::Draft;
 use crate::lexicon::Cue;
 use crate::sheet::Sheet;
 use crate::tokens::Break;
 use note::{Quarry, QuarryOutcome, Value};
+use them::of_them;
 
 /// Finds the quarry.
 pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
     // The quarry spoken of last, and its entry.
     let mut spoken: Option<(usize, u16, Option<usize>)> = None;
+    let mut named = 1;
     for i in 0..sheet.len() {
         if sheet.dead[i] || sheet.used[i] {
             continue;
         }
         if let Some((at, species, entry)) = spoken
-            && let Some((count, outcome, to)) = of_them(sheet, at, i)
+            && let Some((count, outcome, to)) = of_them(sheet, at, i, entry.is_none().then_some(named))
         {
+            let kind = species;
             let species = sheet.lexicon.quarry()[usize::from(species)].word.clone();
             let value = Value::Quarry(Quarry { species, count, outcome });
             let draft = Draft::new(sheet, value, i, to, 0.88).at(i);
@@ -27,7 +32,10 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             });
             match slips {
                 Some(e) => out[e] = draft,
-                None => out.push(draft),
+                None => {
+                    spoken = Some((at, kind, entry.or(Some(out.len()))));
+                    out.push(draft);
+                }
             }
             sheet.take(i, to);
             continue;
@@ -35,9 +43,11 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         let Some(species) = sheet.quarry(i) else { continue };
         let (mut count, from) = count(sheet, i);
         spoken = Some((i, species, None));
+        named = count;
         let Some((outcome, verb, to)) = outcome(sheet, i, from) else { continue };
         // "flushed six ducks, no slip": nothing was flown at.
         if outcome == QuarryOutcome::Chased
+            && sheet.is(verb, &["flushed", "put up", "jumped"])
             && sheet.is(i + 1, &["no"])
             && sheet.is(i + 2, &["slip", "slips", "chance"])
         {
@@ -68,67 +78,6 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             sheet.take(to, to);
         }
     }
-}
-
-/// "missed two and nailed the third", after the quarry at `at` was named: how many, and what came of them.
-fn of_them(sheet: &Sheet, at: usize, i: usize) -> Option<(u32, QuarryOutcome, usize)> {
-    let near = i > at && i - at < 14 && sheet.start_of_sentence(i) <= at && sheet.owner[at] == sheet.owner[i];
-    let outcome = if !near {
-        return None;
-    } else if sheet.is(i, &["missed", "miss"]) {
-        QuarryOutcome::Missed
-    } else if sheet.is(i, &["caught", "took", "nailed", "killed", "bagged", "taken", "got"]) {
-        QuarryOutcome::Taken
-    } else {
-        return None;
-    };
-    if i > 0 && sheet.before(i) == Break::None && sheet.has(i - 1, Cue::Neg) {
-        return None;
-    }
-    let the = usize::from(sheet.is(i + 1, &["the"]));
-    let k = i + 1 + the;
-    if sheet.before(i + 1) != Break::None || sheet.before(k) != Break::None {
-        return None;
-    }
-    let ordinal = [
-        "first",
-        "second",
-        "third",
-        "fourth",
-        "other",
-        "last",
-        "next",
-        "other one",
-        "last one",
-        "first one",
-        "second one",
-    ];
-    let count = if sheet.is(k, &["one", "another"])
-        || the == 1 && sheet.is(k, &ordinal)
-        || sheet.is(
-            i + 1,
-            &[
-                "the other",
-                "the other one",
-                "the last",
-                "the last one",
-                "the second",
-                "the first",
-                "the third",
-            ],
-        ) {
-        1
-    } else if sheet.is(k, &["both"]) {
-        2
-    } else {
-        sheet.num(k)?.count().filter(|c| c.fract() == 0.0 && (1.0..=20.0).contains(c))? as u32
-    };
-    let next = k + 1;
-    let ends = next >= sheet.len()
-        || sheet.before(next) != Break::None
-        || sheet.any(next, &[Cue::And, Cue::But, Cue::Today])
-        || sheet.is(next, &["on", "in", "by", "after", "at", "of"]);
-    ends.then_some((count, outcome, k))
 }
 
 /// "three good slips at rabbits": how many slips.
@@ -181,6 +130,9 @@ fn count(sheet: &Sheet, i: usize) -> (u32, usize) {
         }
         if sheet.is(k, &["a", "an", "another", "one"]) {
             return (1, k);
+        }
+        if sheet.is(k, &["both"]) && sheet.words(i).ends_with('s') {
+            return (2, k);
         }
         if !sheet.senses(k).is_empty()
             && !sheet.is(
@@ -264,7 +216,9 @@ pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOut
             let next_ones = (m + 1..(m + 5).min(end))
                 .take_while(|x| sheet.before(*x) == Break::None && sheet.bird(*x).is_none())
                 .any(|x| sheet.quarry(x).is_some());
-            let its = sheet.is(m + 1, &["it", "them", "both", "that", "him", "her"])
+            let escaped = escaped(sheet, i, m);
+            let its = escaped
+                || sheet.is(m + 1, &["it", "them", "both", "that", "him", "her"])
                 || m + 1 >= end
                 || sheet.before(m + 1) != Break::None
                 || sheet.has(m + 1, Cue::But)
@@ -272,7 +226,7 @@ pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOut
                 || sheet.is(m + 1, &["by", "in"]);
             if !next_ones
                 && (its || sheet.words(m).contains(' '))
-                && found.is_none_or(|f| f.0 != QuarryOutcome::Taken)
+                && (escaped || found.is_none_or(|f| f.0 != QuarryOutcome::Taken))
             {
                 return Some((QuarryOutcome::Missed, found.map_or(from, |f| f.1), its_end(sheet, m)));
             }
@@ -286,6 +240,12 @@ pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOut
                         || sheet.before(m + 1) != Break::None
                         || sheet.any(m + 1, &[Cue::And, Cue::But])))
             && !sheet.is(m, &["got", "hit", "landed"]);
+        // "and never caught it"
+        let denied = (m.saturating_sub(3)..m)
+            .any(|x| x > i && sheet.has(x, Cue::Neg) && (x + 1..=m).all(|y| sheet.before(y) == Break::None));
+        if took_it && denied {
+            return Some((QuarryOutcome::Missed, found.map_or(from, |f| f.1), its_end(sheet, m)));
+        }
         if (bag || took_it) && found.is_none_or(|f| f.0 != QuarryOutcome::Missed) {
             return Some((QuarryOutcome::Taken, found.map_or(from, |f| f.1), m));
         }
@@ -299,6 +259,14 @@ pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOut
         m += 1;
     }
     found.map(|(o, verb)| (o, verb, i))
+}
+
+/// "but it broke free", "and it got away": what was held is lost again.
+fn escaped(sheet: &Sheet, quarry: usize, m: usize) -> bool {
+    let turn = |k: usize| sheet.any(k, &[Cue::But, Cue::It]) || sheet.is(k, &["then", "which"]);
+    (quarry + 1..m).rev().take(3).any(turn)
+        && (sheet.words(m).contains(' ') || sheet.is(m, &["escaped", "missed"]))
+        && !sheet.is(m, &["close to", "let go of"])
 }
 
 /// "missed it": the pronoun belongs to the words.
@@ -318,7 +286,9 @@ fn verb(sheet: &Sheet, k: usize) -> Option<QuarryOutcome> {
     {
         return Some(QuarryOutcome::Chased);
     }
-    if sheet.has(k, Cue::Took) {
+    let first = sheet.step(k) == Some(note::Step::Entering)
+        && matches!(sheet.words(k), "first kill" | "first head" | "first quarry");
+    if sheet.has(k, Cue::Took) || first {
         return Some(QuarryOutcome::Taken);
     }
     None

@@ -1,6 +1,7 @@
 //! Body weights: grams, kilos, pounds and ounces, and bare numbers that can be nothing else.
 
 mod doubt;
+mod plain;
 
 use crate::draft::Draft;
 use crate::lexicon::Cue;
@@ -9,6 +10,9 @@ use crate::sheet::{Owner, Sheet};
 use crate::tokens::Break;
 use doubt::{difference, of_something, target};
 use note::{Flag, GRAMS_PER_OUNCE, GRAMS_PER_POUND, Grams, MassUnit, Units, Value, Weight};
+
+/// How sure a weight is at most where words stand beside it that belong to no way of telling one.
+const UNPLAIN: f64 = 0.86;
 
 /// A measured mass in the text.
 struct Mass {
@@ -101,6 +105,9 @@ fn propose(sheet: &Sheet, mass: &Mass, out: &mut Vec<Draft>) {
     if mass.imperial_guess {
         draft.flag(Flag::UnitAssumed);
         score -= 0.06;
+    }
+    if !plain::plain(sheet, mass) {
+        score = score.min(UNPLAIN);
     }
     draft.score = score;
     out.push(draft);

@@ -76,7 +76,16 @@ impl Reader<'_> {
     pub(super) fn measure_word(&self, at: usize) -> bool {
         matches!(
             self.word(at),
-            "hundred" | "thousand" | "half" | "quarter" | "third" | "dozen" | "couple" | "eighth" | "pair"
+            "hundred"
+                | "thousand"
+                | "half"
+                | "quarter"
+                | "third"
+                | "dozen"
+                | "couple"
+                | "eighth"
+                | "pair"
+                | "brace"
         )
     }
 
@@ -106,7 +115,20 @@ impl Reader<'_> {
         if self.word(at) != "and" || !self.runs_on(at) || !self.runs_on(at + 1) {
             return None;
         }
-        self.fraction(at + 1).or_else(|| self.slashed(at + 1))
+        self.fraction(at + 1).or_else(|| self.slashed(at + 1)).or_else(|| self.written_part(at + 1))
+    }
+
+    /// "an 8 ounces", "a 4th": a fraction of which only the lower figure was written.
+    fn written_part(&self, at: usize) -> Option<(f64, usize)> {
+        let token = self.tokens.get(at + 1).filter(|_| self.runs_on(at + 1))?;
+        let part = match token.norm.as_str() {
+            "8" | "8th" => 0.125,
+            "4" | "4th" => 0.25,
+            "16" | "16th" => 0.0625,
+            _ => return None,
+        };
+        let ounces = self.runs_on(at + 2) && matches!(self.word(at + 2), "ounce" | "ounces" | "oz");
+        (matches!(self.word(at), "a" | "an") && (ounces || !token.number)).then_some((part, at + 2))
     }
 
     /// "3/4" behind a whole number; not where it tells how full a crop is.
@@ -284,7 +306,7 @@ impl Reader<'_> {
             }
             return match self.word(at + 1) {
                 "dozen" => Some(make(at + 1, 12.0, Kind::Two)),
-                "couple" | "pair" => {
+                "couple" | "pair" | "brace" => {
                     let of = usize::from(self.word(at + 2) == "of" && self.runs_on(at + 2));
                     Some(make(at + 1 + of, 2.0, Kind::One))
                 }
@@ -330,6 +352,11 @@ impl Reader<'_> {
             "hundred" => 100.0,
             "thousand" => 1000.0,
             "dozen" => return Some(make(end, f64::from(value) * 12.0, Kind::Two)),
+            // "two brace of partridge"
+            "brace" => {
+                let of = usize::from(self.word(end + 1) == "of" && self.runs_on(end + 1));
+                return Some(make(end + of, f64::from(value) * 2.0, Kind::Two));
+            }
             _ => 0.0,
         };
         if scale > 0.0 {

@@ -156,6 +156,12 @@ impl Reader<'_> {
                 }
                 return n;
             }
+            // "555-0142": a telephone number.
+            let written = |g: &Group| self.tokens[g.first].norm.len();
+            if mark == '-' && written(b) >= 3 && b.digits.is_some() && (written(b) > 3 || b.value < 100.0) {
+                out.push(combine(2, g.value, Form::Long));
+                return 2;
+            }
             let scale = if b.kind == Kind::One { 10.0 } else { 100.0 };
             if b.value < 100.0 || mark == '/' {
                 if mark == '/'

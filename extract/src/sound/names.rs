@@ -149,7 +149,8 @@ fn name(sheet: &Sheet, i: usize, roster: &[(String, String, u16)]) -> Option<u16
         return None;
     }
     let ordinary = sheet.lexicon.ordinary.contains(token.norm.as_str()) || !atom.senses.is_empty();
-    if !token.capital && ordinary {
+    // "Room 640" is a room, whatever it sounds like.
+    if !token.capital && ordinary || sheet.any(i, &[Cue::Code, Cue::Price]) {
         return None;
     }
     let opens = i == 0 || sheet.before(i) != Break::None;

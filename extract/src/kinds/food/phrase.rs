@@ -114,6 +114,13 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
         }
         k += 1;
         amount = true;
+        // "half an ounce of beef"
+        let part = num.fraction
+            && sheet.is(k, &["a", "an"])
+            && tight(k)
+            && tight(k + 1)
+            && sheet.any(k + 1, &[Cue::Ounces, Cue::Pounds, Cue::Kilos]);
+        k += usize::from(part);
         let ounces = sheet.has(k, Cue::Ounces) || sheet.has(k, Cue::Pounds);
         if tight(k) && (sheet.has(k, Cue::Grams) || ounces || sheet.has(k, Cue::Kilos)) {
             let scale = if sheet.has(k, Cue::Ounces) {
@@ -143,6 +150,29 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
                 }
             }
         }
+        // "three pieces of rangle"
+        let pieces = count.is_some_and(|c| c >= 1.0)
+            && tight(k)
+            && sheet.is(k + 1, &["of"])
+            && sheet.is(
+                k,
+                &[
+                    "pieces",
+                    "piece",
+                    "bits",
+                    "lumps",
+                    "strips",
+                    "chunks",
+                    "cubes",
+                    "slices",
+                    "slivers",
+                    "stones",
+                    "scraps",
+                    "mouthfuls",
+                    "bites",
+                ],
+            );
+        k += usize::from(pieces);
         if tight(k) && sheet.is(k, &["of"]) {
             k += 1;
             if tight(k) && sheet.is(k, &["the", "a", "her", "his", "my"]) {
@@ -259,7 +289,7 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
         }
     } else if let Some(p) = sheet.part(k).filter(|_| sheet.live(k) && !sheet.used[k] && !back_home(sheet, k))
     {
-        // "leg of rabbit", "the head", "two legs"
+        // "leg of rabbit", "the head", "two legs", "a leg off it"
         let mut f = k + 1;
         if sheet.is(f, &["of"]) && sheet.before(f) == Break::None {
             f += 1;

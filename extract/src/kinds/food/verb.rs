@@ -316,6 +316,16 @@ pub(super) fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool 
     if phrase.count.is_some_and(|c| c > 40.0) {
         return false;
     }
+    // "got a rabbit", "the tally is 14 rabbits": a whole one of that size is caught, not fed.
+    let game = matches!(name, "rabbit" | "hare" | "squirrel" | "pheasant" | "duck")
+        && phrase.part.is_none()
+        && phrase.grams.is_none()
+        && phrase.count.is_some_and(|c| c.fract() == 0.0);
+    let got = || (phrase.from.saturating_sub(2)..phrase.from).any(|k| sheet.is(k, &["got"]));
+    if game && (verb.is_none() && phrase.count.is_some_and(|c| c > 2.0) || verb == Some(Verb::Gave) && got())
+    {
+        return false;
+    }
     // "jumped a jackrabbit and missed"
     let whole =
         phrase.part.is_none() && phrase.grams.is_none() && phrase.count.is_none_or(|c| c.fract() == 0.0);

@@ -76,7 +76,10 @@ pub(super) fn target(sheet: &Sheet, mass: &Mass) -> bool {
             });
             return guess;
         }
-        if sheet.is(k, &["see"]) || sheet.words(k) == "let's see" {
+        // "let me see, nine forty"; "like to see her at nine twenty" is a wish.
+        let aloud =
+            sheet.is(k, &["see"]) && k > 0 && sheet.is(k - 1, &["let's", "lets", "me", "we'll", "i'll"]);
+        if aloud || sheet.words(k) == "let's see" {
             break;
         }
     }
@@ -121,11 +124,12 @@ pub(super) fn target(sheet: &Sheet, mass: &Mass) -> bool {
             });
             return !compares;
         }
-        if sheet.any(k, &[Cue::And, Cue::But]) {
+        if sheet.any(k, &[Cue::And, Cue::But]) && !sheet.is(k, &["where", "as"]) {
             break;
         }
     }
-    false
+    // "getting down towards nine twenty"
+    i > 0 && sheet.before(i) == Break::None && sheet.ends(i - 1, &["towards", "toward"])
 }
 
 /// "At 950 she won't fly", "starts to sulk at 910", "went over nine hundred again, 931": a mark on the scale.
@@ -135,7 +139,7 @@ fn general(sheet: &Sheet, mass: &Mass) -> bool {
     if i == 0 || sheet.before(i) != Break::None {
         return false;
     }
-    let edge = sheet.is(i - 1, &["above", "over", "below", "under", "past", "through", "beyond"]);
+    let edge = sheet.ends(i - 1, &["above", "over", "below", "under", "past", "through", "beyond"]);
     let opens = i - 1 == start;
     let who = |k: usize| sheet.any(k, &[Cue::He, Cue::She]) || sheet.bird(k).is_some();
     let next = mass.to + 1;
@@ -157,11 +161,14 @@ fn general(sheet: &Sheet, mass: &Mass) -> bool {
             && (sheet.is(i - 1, &["at"]) || edge)
     });
     // "went over nine hundred again, 931": the weight itself follows.
-    let crossed =
-        edge && left().any(|k| sheet.is(k, &["go", "went", "gone", "got", "crept", "slipped", "broke"])) && {
-            let lasts = sheet.last_grams(mass.head);
-            (next..end.min(next + 8)).any(|k| sheet.num(k).is_some_and(|n| crate::mass::near_any(n, &lasts)))
-        };
+    let moved = |k: usize| {
+        matches!(sheet.word(k), "go" | "goes" | "went" | "gone" | "got" | "crept" | "slipped" | "broke")
+    };
+    let follows = || {
+        let lasts = sheet.last_grams(mass.head);
+        (next..end.min(next + 8)).any(|k| sheet.num(k).is_some_and(|n| crate::mass::near_any(n, &lasts)))
+    };
+    let crossed = edge && (moved(i - 1) || left().any(moved)) && follows();
     habit || crossed
 }
 
@@ -170,16 +177,17 @@ fn by_feel(sheet: &Sheet, mass: &Mass) -> bool {
     let i = mass.from;
     let start = sheet.start_of_sentence(i).max(i.saturating_sub(14));
     let near = |words: &[&str], from: usize, to: usize| (from..to).find(|k| sheet.is(*k, words));
-    let hand = near(&["feel", "feeling", "eye"], start, sheet.end_of_sentence(i).min(mass.to + 6))
-        .is_some_and(|k| {
-            let lead = |m: usize| sheet.is(m, &["by", "from", "on"]);
-            (k.saturating_sub(2)..k).any(lead)
-        });
+    let until = sheet.end_of_sentence(i).min(mass.to + 6);
+    let lead = |k: usize| (k.saturating_sub(2)..k).any(|m| sheet.is(m, &["by", "from", "on"]));
+    let hand = near(&["feel", "feeling", "eye"], start, until).is_some_and(lead);
+    let hefted = near(&["hand", "heft"], start, until)
+        .is_some_and(|k| lead(k) || sheet.is(k.saturating_sub(1), &["in"]));
     let loose = (i.saturating_sub(2)..i)
         .any(|k| sheet.any(k, &[Cue::Approx]) && (k + 1..=i).all(|m| sheet.before(m) == Break::None))
-        || sheet.is(mass.to + 1, &["or so", "ish", "give or take", "or thereabouts"]);
-    if hand || !loose {
-        return hand;
+        || sheet.is(mass.to + 1, &["or so", "ish", "give or take", "or thereabouts"])
+        || sheet.is(mass.to + 1, &["or"]) && sheet.is(mass.to + 2, &["so", "thereabouts", "near"]);
+    if hand || !loose || hefted {
+        return hand || hefted && loose;
     }
     // The scales were not used: said beside it, in this sentence or the next.
     let end = sheet.end_of_sentence(sheet.end_of_sentence(i)).min(mass.to + 16);
@@ -289,6 +297,7 @@ pub(super) fn of_something(sheet: &Sheet, mass: &Mass) -> bool {
     if mass.unit.is_some()
         && sheet.before(next) == Break::None
         && (thing(sheet, next)
+            || sheet.is(next, &["weight", "weights", "test weight", "check weight"])
             || matches!(sheet.word(next), "bag" | "box" | "sack" | "tub") && sheet.food(next).is_none()
             || sheet.quarry(next).is_some()
                 && mass.from > 0

@@ -1,0 +1,117 @@
+//! "Missed two and nailed the third", "took one and missed three": words that lean on the quarry named before.
+
+use crate::lexicon::Cue;
+use crate::sheet::Sheet;
+use crate::tokens::Break;
+use note::QuarryOutcome;
+
+/// How far on the quarry is still meant, in atoms.
+const REACH: usize = 26;
+
+/// How many of the quarry at `at` the words from `i` tell of, what came of them, and their last atom.
+///
+/// `named` is how many were named there, for "it" and "them"; `None` where their fate is told already.
+pub(super) fn of_them(
+    sheet: &Sheet,
+    at: usize,
+    i: usize,
+    named: Option<u32>,
+) -> Option<(u32, QuarryOutcome, usize)> {
+    if i <= at || i - at >= REACH || sheet.owner[at] != sheet.owner[i] {
+        return None;
+    }
+    // In the same sentence or the next.
+    let start = sheet.start_of_sentence(i);
+    if start > at && sheet.start_of_sentence(start - 1) > at {
+        return None;
+    }
+    let outcome = match sheet.words(i) {
+        "missed" | "miss" | "just missed" | "narrowly missed" | "failed to catch" | "lost" => {
+            QuarryOutcome::Missed
+        }
+        "caught" | "took" | "nailed" | "killed" | "bagged" | "taken" | "got" | "grabbed" | "hit" | "had" => {
+            QuarryOutcome::Taken
+        }
+        "chased" | "pursued" | "went after" | "flew at" | "had a go at" | "coursed" => QuarryOutcome::Chased,
+        _ => return None,
+    };
+    let weak = sheet.is(i, &["lost", "had", "hit"]);
+    if sheet.before(i + 1) != Break::None
+        || i > 0 && sheet.before(i) == Break::None && sheet.any(i - 1, &[Cue::Neg, Cue::I])
+    {
+        return None;
+    }
+    let (count, last) = them(sheet, i + 1, named, weak)?;
+    let next = last + 1;
+    let ends = next >= sheet.len()
+        || sheet.before(next) != Break::None
+        || sheet.any(next, &[Cue::And, Cue::But, Cue::Today])
+        || sheet.is(
+            next,
+            &[
+                "on", "in", "into", "by", "after", "at", "of", "out", "off", "from", "near", "behind",
+                "under", "over", "before", "up", "down", "just", "again", "too", "through", "along", "this",
+                "though",
+            ],
+        );
+    ends.then_some((count, outcome, last))
+}
+
+/// "one", "another one", "the third", "two more", "both of them", "it": how many, and the last atom.
+fn them(sheet: &Sheet, from: usize, named: Option<u32>, weak: bool) -> Option<(u32, usize)> {
+    const ORDINALS: [&str; 14] = [
+        "first",
+        "second",
+        "third",
+        "fourth",
+        "fifth",
+        "other",
+        "last",
+        "next",
+        "other one",
+        "last one",
+        "first one",
+        "second one",
+        "next one",
+        "third one",
+    ];
+    const WHOLE: [&str; 12] = [
+        "the other",
+        "the other one",
+        "the last",
+        "the last one",
+        "the second",
+        "the first",
+        "the third",
+        "the first one",
+        "the second one",
+        "another",
+        "the fourth",
+        "one more",
+    ];
+    let tight = |k: usize| sheet.before(k) == Break::None;
+    let one = |k: usize| if sheet.is(k, &["one"]) && tight(k) { k } else { k - 1 };
+    let article = sheet.is(from, &["the", "a"]) && tight(from + 1) && sheet.is(from + 1, &ORDINALS);
+    if article {
+        return Some((1, one(from + 2)));
+    }
+    if sheet.is(from, &WHOLE) || sheet.is(from, &["one"]) {
+        return Some((1, one(from + 1)));
+    }
+    if sheet
+        .is(from, &["both", "them both", "both of them", "the pair of them", "the pair", "the two of them"])
+    {
+        return Some((2, from));
+    }
+    if sheet.is(from, &["them"]) && tight(from + 1) && sheet.is(from + 1, &["both"]) {
+        return Some((2, from + 1));
+    }
+    if sheet.is(from, &["it", "them"]) {
+        return named.filter(|_| !weak).map(|n| (n, from));
+    }
+    let count = sheet.num(from)?.count().filter(|c| c.fract() == 0.0 && (1.0..=20.0).contains(c))?;
+    let more = tight(from + 1) && sheet.is(from + 1, &["more", "others"]);
+    let of =
+        tight(from + 1) && sheet.is(from + 1, &["of"]) && sheet.is(from + 2, &["them", "these", "those"]);
+    Some((count as u32, from + usize::from(more) + 2 * usize::from(of)))
+}
