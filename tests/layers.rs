@@ -33,15 +33,20 @@ const MUST_NOT_KNOW: &[(&str, &[&str])] = &[
     ("page", &["whisper-rs", "cpal", "symphonia", "rusqlite", "image"]),
 ];
 
-/// Direct dependencies that ship (not those of tests), by package.
-fn shipped() -> BTreeMap<String, BTreeSet<String>> {
+/// What cargo knows of the workspace's own packages.
+pub fn metadata() -> serde_json::Value {
     let out = Command::new(env!("CARGO"))
         .args(["metadata", "--format-version", "1", "--no-deps", "--offline"])
         .current_dir(env!("CARGO_MANIFEST_DIR"))
         .output()
         .expect("cargo metadata runs");
     assert!(out.status.success(), "{}", String::from_utf8_lossy(&out.stderr));
-    let metadata: serde_json::Value = serde_json::from_slice(&out.stdout).expect("metadata is JSON");
+    serde_json::from_slice(&out.stdout).expect("metadata is JSON")
+}
+
+/// Direct dependencies that ship (not those of tests), by package.
+fn shipped() -> BTreeMap<String, BTreeSet<String>> {
+    let metadata = metadata();
     let packages = metadata["packages"].as_array().expect("packages");
     packages
         .iter()

@@ -9,3 +9,4 @@ mod layers;
 mod real_sound;
 mod regressions;
 mod story;
+mod supply;
