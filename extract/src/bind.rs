@@ -87,6 +87,7 @@ fn sentence(
             continue;
         }
         if sheet.has(n, Cue::Other)
+            && !other_thing(sheet, n)
             && let Some(other) = other(sheet, *held)
         {
             let clause = lead_in(sheet, n, clause_start(sheet, n, from));
@@ -262,6 +263,15 @@ fn both_birds(sheet: &Sheet, n: usize) -> bool {
         .rev()
         .take_while(|k| sheet.bird(*k).is_none() && sheet.num(*k).is_none())
         .any(|k| sheet.kit(k).is_some() && sheet.words(k).ends_with('s'));
+    // "two slips on jackrabbits, missed them both"
+    let hunted = sheet.before(n) == Break::None
+        && n > 0
+        && sheet.any(n - 1, &[Cue::Missed, Cue::Chased, Cue::Took])
+        && !sheet.is(n - 1, &["got", "for", "on", "after", "in"])
+        && sheet.before(next) != Break::None;
+    if hunted {
+        return false;
+    }
     if kit && sheet.before(next) != Break::None
         || kit && sheet.is(next, &["fine", "good", "sound", "ok", "okay"])
     {
@@ -321,6 +331,21 @@ fn both(sheet: &Sheet, n: usize) -> Option<Owner> {
         }
     }
     None
+}
+
+/// "on the other hand", "the other jess": a thing of which there are two.
+fn other_thing(sheet: &Sheet, n: usize) -> bool {
+    let next = n + 1;
+    sheet.is(n, &["the other", "t'other"])
+        && next < sheet.len()
+        && sheet.before(next) == Break::None
+        && (sheet.sign(next).is_some()
+            || sheet.part(next).is_some()
+            || sheet.kit(next).is_some()
+            || sheet.is(
+                next,
+                &["hand", "side", "end", "way", "day", "night", "field", "wood", "half", "eye", "dog"],
+            ))
 }
 
 fn other(sheet: &Sheet, held: Owner) -> Option<Owner> {

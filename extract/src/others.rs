@@ -93,6 +93,7 @@ fn back_to_own(sheet: &Sheet, from: usize, end: usize) -> usize {
         .find(|k| {
             sheet.bird(*k).is_some()
                 || sheet.is(*k, &["anyway", "anyhow", "ours", "mine"])
+                    && !(*k > 0 && sheet.is(k - 1, &["of"]))
                 || sheet.is(*k, &["right"]) && sheet.bird(*k + 1).is_some()
         })
         .unwrap_or(end)
@@ -102,7 +103,13 @@ fn back_to_own(sheet: &Sheet, from: usize, end: usize) -> usize {
 fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> {
     let window = end.min(k + 14);
     let stop = (k + 1..window).find(|m| sheet.bird(*m).is_some()).unwrap_or(window);
-    let bird_word = |m: usize| sheet.has(m, Cue::OtherBird) && !sheet.is(m, &["his", "theirs"]);
+    // "round to see the birds": the keeper's own.
+    let shown = |m: usize| {
+        sheet.is(m, &["birds", "hawks", "falcons", "owls"])
+            && m > 0
+            && sheet.is(m - 1, &["the", "my", "our", "all"])
+    };
+    let bird_word = |m: usize| sheet.has(m, Cue::OtherBird) && !sheet.is(m, &["his", "theirs"]) && !shown(m);
     let his_bird = |m: usize| {
         sheet.is(m, &["his", "theirs", "hers"])
             && (bird_word(m + 1) || sheet.any(m + 1, &[Cue::Be]) || sheet.is(m + 1, &["at"]))

@@ -5,7 +5,7 @@ use crate::draft::Draft;
 use crate::lexicon::Cue;
 use crate::mass::PLAUSIBLE;
 use crate::sheet::{Owner, Sheet};
-use note::{Entry, Flag, Quarry, Value, Weight};
+use note::{Degree, Entry, Flag, Quarry, Value, Weight};
 use std::collections::HashMap;
 
 /// Makes entries of the drafts, in the order of their words.
@@ -107,6 +107,12 @@ fn add(out: &mut Vec<Entry>, seen: &mut HashMap<String, usize>, entry: Entry) {
                 (Value::Weight(Weight { unit, .. }), Value::Weight(new)) => *unit = unit.or(new.unit),
                 (Value::Quarry(Quarry { count, .. }), Value::Quarry(new)) => {
                     *count = count.saturating_add(new.count).min(100)
+                }
+                // "hungry, she was, really hungry": the strongest that was said.
+                (Value::Behaviour(old), Value::Behaviour(new))
+                    if new.degree == Degree::Strong && old.present && new.present =>
+                {
+                    old.degree = Degree::Strong
                 }
                 _ => {}
             }
@@ -251,6 +257,9 @@ fn entry(sheet: &Sheet, draft: &Draft, bird: Option<u16>, guess: bool, quotes: &
     if guess && stranger_named(sheet, draft) {
         // A name was said and not understood: more doubtful than none said.
         confidence = confidence.min(0.75);
+    } else if guess && matches!(sheet.owner[draft.head], Owner::One(_)) {
+        // A name that its weight bears out was guessed by that very weight.
+        confidence = confidence.min(0.88);
     }
     if unsure && !flags.contains(&Flag::LowSpeechConfidence) {
         flags.push(Flag::LowSpeechConfidence);

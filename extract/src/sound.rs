@@ -173,6 +173,9 @@ fn heard<'a>(sheet: &Sheet<'a>, i: usize) -> Option<(usize, &'a [Sense])> {
     }
     // A word that no list knows, by its sound.
     let token = &sheet.tokens[atom.first];
+    if let Some(found) = parted(sheet, i) {
+        return Some(found);
+    }
     let strange = atom.first == atom.last
         && atom.senses.is_empty()
         && atom.num.is_none()
@@ -188,6 +191,29 @@ fn heard<'a>(sheet: &Sheet<'a>, i: usize) -> Option<(usize, &'a [Sense])> {
     words.into_iter().find_map(|word| {
         let senses = lexicon.said.word(word)?;
         senses.iter().any(|s| near(s) && place.bears_out(*s)).then_some((i, senses))
+    })
+}
+
+/// A trade word written as two: "yer rack", "jess is" where neither half means anything here.
+fn parted<'a>(sheet: &Sheet<'a>, i: usize) -> Option<(usize, &'a [Sense])> {
+    let j = i + 1;
+    let half = |k: usize| {
+        let atom = sheet.atoms.get(k)?;
+        let token = &sheet.tokens[atom.first];
+        let plain =
+            atom.first == atom.last && atom.senses.is_empty() && atom.num.is_none() && atom.bird.is_none();
+        (plain && !token.number && token.norm.len() > 2).then_some(token.norm.as_str())
+    };
+    let (first, second) = (half(i)?, half(j).filter(|_| sheet.before(j) == Break::None)?);
+    let lexicon: &'a Lexicon = sheet.lexicon;
+    if lexicon.ordinary.contains(first) && lexicon.ordinary.contains(second) {
+        return None;
+    }
+    let place = Place::new(sheet, i, j);
+    let (words, same) = lexicon.sounds.like(&format!("{first}{second}"));
+    words.into_iter().filter(|_| same).find_map(|word| {
+        let senses = lexicon.said.word(word)?;
+        senses.iter().any(|s| place.bears_out(*s)).then_some((j, senses))
     })
 }
 
@@ -299,6 +325,9 @@ impl<'s, 'a> Place<'s, 'a> {
         let Some(mut k) = self.p else { return false };
         while sheet.any(k, &[Cue::Be]) && k > 0 && sheet.before(k) == Break::None {
             k -= 1;
+        }
+        if sheet.is(k, &["it", "it's", "its"]) {
+            return true;
         }
         let plain = sheet.senses(k).is_empty() && sheet.bird(k).is_none() && sheet.num(k).is_none();
         plain

@@ -377,7 +377,8 @@ fn expression(sheet: &Sheet, i: usize) -> Option<Said> {
     // "It's ten to eight": a time, but nobody's.
     let c = clock(sheet, i).filter(|c| c.sure && !measured(sheet, c.to + 1))?;
     // "at noon", "9.15am": said outright, where "it's" does not only tell the time of speaking.
-    let half_day = sheet.any(c.to, &[Cue::Morning, Cue::Evening, Cue::Noon, Cue::Midnight]);
+    let half_day = sheet.any(c.to, &[Cue::Morning, Cue::Evening, Cue::Noon, Cue::Midnight])
+        || i > 0 && sheet.before(i) == Break::None && sheet.ends(i - 1, &["at"]);
     let clock_talk =
         i > 0 && (sheet.any(i - 1, &[Cue::Be, Cue::It]) || sheet.is(i - 1, &["for", "until", "till"]));
     if half_day && !clock_talk && !sheet.any(c.to + 1, &[Cue::ThisMorning, Cue::LastNight, Cue::Yesterday]) {

@@ -8,7 +8,7 @@ use crate::lexicon::Cue;
 use crate::number::Form;
 use crate::sheet::{Owner, Sheet};
 use crate::tokens::Break;
-use aim::{aim, flew, flown_to, line, said_flew};
+use aim::{aim, flew, flown_to, line, said_flew, stepped};
 use count::{counted, planned};
 use note::{Flights, Line, To, Units, Value};
 
@@ -85,6 +85,10 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             if sheet.has(to, Cue::Free) {
                 now.flights.line = Some(Line::Free);
             }
+            // "five short hops to the glove": counted and aimed in one.
+            if let Some(aim) = stepped(sheet, to) {
+                now.flights.to = now.flights.to.or(Some(aim));
+            }
             // "out on the lure, twelve passes": only a lure is passed at.
             if sheet.is(to, &["passes", "stoops"]) && thing == Some(To::Lure) {
                 now.flights.to = now.flights.to.or(Some(To::Lure));
@@ -111,8 +115,9 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                 .map_or(metres, |m: f64| if sheet.corrected[i].is_some() { metres } else { m.max(metres) });
             now.flights.longest_m = Some(longest);
             now.told = true;
-            if fresh && let Some(line) = pending.0.take() {
-                now.flights.line = Some(line);
+            if fresh {
+                now.flights.line = pending.0.take();
+                now.aimed = pending.1.take();
                 now.heard |= pending_heard;
             }
             extend(now, from, to);
@@ -187,6 +192,32 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         i += 1;
     }
     close(sheet, &mut set, out);
+    without_totals(sheet, out);
+}
+
+/// "Nine flights in all, six to the fist and three to the lure": the sets are told apart, the sum is none.
+fn without_totals(sheet: &Sheet, out: &mut Vec<Draft>) {
+    let sets: Vec<(usize, Flights)> = out
+        .iter()
+        .enumerate()
+        .filter_map(|(k, d)| if let Value::Flights(f) = &d.value { Some((k, *f)) } else { None })
+        .collect();
+    let Some(at) = (0..sets.len().saturating_sub(2)).find(|s| {
+        let [(a, all), (b, one), (c, two)] = [sets[*s], sets[s + 1], sets[s + 2]];
+        let owner = |k: usize| sheet.owner[out[k].head];
+        owner(a) == owner(b)
+            && owner(b) == owner(c)
+            && matches!((all.count, one.count, two.count), (Some(a), Some(b), Some(c)) if a == b + c)
+    }) else {
+        return;
+    };
+    let whole = sets[at].1;
+    for (k, _) in [sets[at + 1], sets[at + 2]] {
+        if let Value::Flights(f) = &mut out[k].value {
+            f.line = f.line.or(whole.line);
+        }
+    }
+    out.remove(sets[at].0);
 }
 
 fn step_told(out: &[Draft], i: usize) -> bool {

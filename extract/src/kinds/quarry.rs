@@ -75,7 +75,8 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         out.push(draft);
         sheet.take(from, i);
         if to > i {
-            sheet.take(to, to);
+            let verb = usize::from(to > i + 1 && sheet.has(to - 1, Cue::Missed));
+            sheet.take(to - verb, to);
         }
     }
 }

@@ -253,6 +253,14 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
     {
         return None;
     }
+    // "Is this on? Okay.": nothing was told of yet that it could judge.
+    if hesitant
+        && !granted
+        && drafts.is_empty()
+        && !(i.saturating_sub(12)..sheet.len().min(i + 6)).any(|k| sheet.summary(k) || talk(sheet, k))
+    {
+        return None;
+    }
     // "two pounds ten, she's coming down nicely": the weight is.
     if i > 0 && sheet.any(i - 1, &[Cue::Down, Cue::Up]) && sheet.before(i) == Break::None {
         return None;

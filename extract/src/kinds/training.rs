@@ -131,6 +131,35 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
             return Some((O::Refused, k, i));
         }
     }
+    // "tried the hood on him and he refused it"
+    let spurned = (i + 1..end).find(|k| {
+        sheet.has(*k, Cue::Refused) && (sheet.is(k + 1, &["it"]) || sheet.before(k + 1) != Break::None)
+            || sheet.is(
+                *k,
+                &[
+                    "wouldn't have it",
+                    "wasn't having it",
+                    "not having it",
+                    "wasn't having any of it",
+                    "wouldn't entertain it",
+                ],
+            )
+    });
+    let offered = left(4).any(|k| sheet.is(k, &["tried", "offered", "showed", "try"]));
+    if let Some(k) =
+        spurned.filter(|k| offered && (i + 1..*k).all(|m| sheet.step(m).is_none() && sheet.food(m).is_none()))
+        && matches!(
+            step,
+            Step::Hood
+                | Step::TravelBox
+                | Step::FeedingOnTheFist
+                | Step::SteppingToTheFist
+                | Step::JumpingToTheFist
+        )
+    {
+        let it = usize::from(sheet.is(k + 1, &["it"]));
+        return Some((O::Refused, i, k + it));
+    }
     if let Some(k) = left(8).find(|k| sheet.has(*k, Cue::Start) && same(*k) && starting(sheet, *k, i)) {
         return (!aimed || step == Step::Lure).then_some((O::Started, k, i));
     }
@@ -148,6 +177,14 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     if aimed {
         return None;
     }
+    // "she's fully manned", "made to the hood"
+    let made = matches!(
+        sheet.words(i),
+        "manned" | "fully manned" | "well manned" | "made to the hood" | "fully made to the hood"
+    );
+    if made && left(3).any(|k| sheet.any(k, &[Cue::Be])) && !left(3).any(|k| sheet.has(k, Cue::Neg)) {
+        return Some((O::Done, i, i));
+    }
     // "did an hour of manning", "a session of hood training"
     let session = |k: usize| {
         sheet.is(
@@ -158,7 +195,15 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
             ],
         ) || sheet.has(k, Cue::DistanceOther)
     };
-    if step == Step::Manning && sheet.is(i, &["manning", "man in"]) && left(4).any(|k| session(k) && same(k))
+    let manned = matches!(sheet.words(i), "manned her" | "manned him" | "manned")
+        && (i + 1..end.min(i + 4)).any(|k| session(k) && same(k));
+    if manned {
+        return Some((O::Done, i, i));
+    }
+    if step == Step::Manning
+        && sheet.is(i, &["manning", "man in", "carriage"])
+        && (left(4).any(|k| session(k) && same(k))
+            || sheet.before(i) == Break::Comma && left(9).any(session) && sheet.before(i + 1) != Break::None)
     {
         let from = (start.max(i.saturating_sub(4))..i).find(|k| session(*k) && same(*k)).unwrap_or(i);
         return Some((O::Done, from, i));
@@ -179,7 +224,7 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     }
     let done = (i + 1..end.min(i + 5))
         .find(|k| {
-            sheet.has(*k, Cue::Done)
+            (sheet.has(*k, Cue::Done) || sheet.is(*k, &["done with", "finished with", "through with"]))
                 && same(*k)
                 && !sheet.is(*k, &["managed", "passed", "success", "finally"])
                 && (i + 1..*k).all(|m| {

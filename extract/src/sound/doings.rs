@@ -14,9 +14,14 @@ impl<'s, 'a> Place<'s, 'a> {
         match word {
             "yarak" => {
                 let inside = self.p_is(&["in", "into"]) || self.p.is_some_and(|p| sheet.words(p) == "full");
-                return inside
-                    && (self.closes() || self.n_any(&[Cue::And, Cue::But, Cue::Today]))
-                    && !(self.ordinary && self.p_is(&["into"]));
+                let goes_on = self.n_any(&[Cue::And, Cue::But, Cue::Today, Cue::At])
+                    || self.n.is_some_and(|n| {
+                        sheet.is(
+                            n,
+                            &["at last", "again", "already", "from", "this", "all", "by", "the", "right"],
+                        )
+                    }) && self.left(5, |k| sheet.bird(k).is_some() || sheet.any(k, &[Cue::He, Cue::She]));
+                return inside && (self.closes() || goes_on) && !(self.ordinary && self.p_is(&["into"]));
             }
             "keen" => {
                 return self.opens() && self.closes() || self.subject() && self.closes() && !self.single;

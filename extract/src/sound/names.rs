@@ -64,6 +64,8 @@ fn borne_out(
                 Cue::Person,
                 Cue::Hearsay,
                 Cue::At,
+                Cue::Code,
+                Cue::Price,
             ],
         );
         let alphabetic = sheet.word(k).chars().all(|c| c.is_ascii_alphabetic());
@@ -97,6 +99,17 @@ fn borne_out(
             return None;
         }
         let mine = code(&said);
+        // Nothing like any name, but said where a name is and before a weight that can be one bird's only.
+        let token = &sheet.tokens[sheet.atoms[end].first];
+        let alone = end == i
+            && k <= end + 1 + clitic
+            && token.norm.len() > 3
+            && sheet.senses(end).is_empty()
+            && (token.capital || !sheet.lexicon.ordinary.contains(token.norm.as_str()));
+        let near = |n: &&crate::sheet::Named| {
+            n.last_grams.is_some_and(|l| crate::kinds::weight::near_said(sheet, k, l))
+        };
+        let fits_one = sheet.names.iter().filter(near).count() == 1;
         let fits = |(name, sound, bird): &&(String, String, u16)| {
             let last = sheet.names[usize::from(*bird)].last_grams;
             let near = last.is_some_and(|l| {
@@ -104,7 +117,7 @@ fn borne_out(
             });
             near && !crate::kinds::weight::near_said(sheet, k, current)
                 && Some(*bird) != held
-                && sounds_near(&said, &mine, name, sound)
+                && (sounds_near(&said, &mine, name, sound) || alone && fits_one)
         };
         let mut fitting = roster.iter().filter(fits);
         let bird = fitting.next()?.2;
@@ -117,11 +130,15 @@ fn sounds_near(word: &str, mine: &str, name: &str, sound: &str) -> bool {
     let class = |c: &str| c.replace('0', "T").replace('L', "R");
     let (mine, sound) = (class(mine), class(sound));
     let long = mine.len().max(sound.len());
-    if long < 2 || mine.chars().next() != sound.chars().next() {
+    if long < 2 {
         return false;
     }
     let alike = 1.0 - strsim::levenshtein(&mine, &sound) as f64 / long as f64;
-    alike >= 0.5 && strsim::jaro_winkler(word, name) >= 0.6
+    // "Esther" for Hester: an aitch is easily dropped.
+    let dropped = |a: &str, b: &str| a.starts_with('A') && b.starts_with('H') && a[1..] == b[1..];
+    let begins = mine.chars().next() == sound.chars().next();
+    (begins && alike >= 0.5 || dropped(&mine, &sound) || dropped(&sound, &mine))
+        && strsim::jaro_winkler(word, name) >= 0.6
 }
 
 /// Names and aliases of one word, with their sounds.

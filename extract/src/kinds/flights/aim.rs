@@ -100,12 +100,22 @@ fn next_time(sheet: &Sheet, i: usize) -> bool {
     })
 }
 
+/// "jumped to the glove", "hops to the fist": what it goes to is in the words of the step.
+pub(super) fn stepped(sheet: &Sheet, i: usize) -> Option<To> {
+    let jump = sheet.step(i) == Some(Step::JumpingToTheFist);
+    let words = sheet.words(i);
+    (jump && (words.ends_with("fist") || words.ends_with("glove"))).then_some(To::Fist)
+}
+
 /// What the bird flew to.
 pub(super) fn aim(sheet: &Sheet, i: usize) -> Option<To> {
     if i >= sheet.len() || sheet.dead[i] {
         return None;
     }
     let words = || sheet.words(i);
+    if let Some(to) = stepped(sheet, i) {
+        return Some(to);
+    }
     let to_before = i > 0 && sheet.before(i) == Break::None && sheet.is(i - 1, &["to", "onto"]);
     if sheet.has(i, Cue::ToLure) && !words().starts_with("chasing") {
         return Some(To::Lure);

@@ -11,13 +11,20 @@ use note::Step;
 pub(super) fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
     // "Flights: 6", "flights 6, response good"
     if sheet.is(i, &["flights", "recalls"])
-        && sheet.before(i) != Break::None
+        && (i == 0 || sheet.before(i) != Break::None)
         && let Some(num) = sheet.num(i + 1).filter(|_| sheet.live(i + 1) && !sheet.used[i + 1])
         && sheet.before(i + 1) != Break::Stop
         && (i + 2 >= sheet.len() || sheet.before(i + 2) != Break::None)
         && let Some(count) = num.count().filter(|c| c.fract() == 0.0 && (1.0..=60.0).contains(c))
     {
         return Some((count as u32, i + 1));
+    }
+    // "just the one flight"
+    if sheet.is(i, &["the one"])
+        && sheet.before(i + 1) == Break::None
+        && sheet.is(i + 1, &["flight", "recall"])
+    {
+        return Some((1, i + 1));
     }
     let num = sheet.num(i)?;
     if num.money
@@ -30,6 +37,25 @@ pub(super) fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
         return None;
     }
     let count = num.value as u32;
+    // "8 x 20 metres"
+    let by = sheet.is(i + 1, &["x", "by"])
+        && sheet.num(i + 2).is_some()
+        && sheet.any(i + 3, &[Cue::Metres, Cue::Yards]);
+    if by && count > 1 && sheet.before(i + 1) == Break::None {
+        return Some((count, i + 1));
+    }
+    // "flew twelve, longest fifty"
+    let flew = i > 0
+        && sheet.before(i) == Break::None
+        && sheet.is(i - 1, &["flew", "did", "flown", "managed", "her", "him"])
+        && (sheet.is(i - 1, &["flew", "flown"])
+            || i > 1 && sheet.is(i - 2, &["flew", "flown"])
+            || talk(sheet, i));
+    let ends = i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None;
+    if flew && ends && (2.0..=60.0).contains(&num.value) && !crate::mass::near_any(num, &sheet.last_grams(i))
+    {
+        return Some((count, i));
+    }
     let mut k = i + 1;
     let mut skipped = 0;
     while skipped < 3
@@ -144,6 +170,11 @@ pub(super) fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
         }
         return Some((count, k));
     }
+    // "five short hops to the glove"
+    if super::aim::stepped(sheet, k).is_some() && matches!(sheet.word(k), "hops" | "jumps") && num.value > 1.0
+    {
+        return Some((count, k));
+    }
     if sheet.has(k, Cue::Times) && sheet.before(k) == Break::None {
         let to =
             sheet.any(k + 1, &[Cue::Fist, Cue::ToLure, Cue::ToPerch]) && sheet.before(k + 1) == Break::None;
@@ -157,9 +188,18 @@ pub(super) fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
     let more = skipped > 0 || k == i + 1;
     let to = sheet.any(k, &[Cue::ToLure, Cue::ToPerch])
         || sheet.has(k, Cue::Fist) && sheet.words(k).starts_with("to ");
+    let before = (sheet.start_of_sentence(i).max(i.saturating_sub(14))..i)
+        .any(|m| sheet.is(m, &["creance", "flights", "flight"]) || sheet.has(m, Cue::Line) && m + 1 < i);
     let line = line_word(sheet, k)
         && sheet.before(k) == Break::None
-        && sheet.any(k + 1, &[Cue::Fist, Cue::ToLure, Cue::ToPerch]);
+        && (sheet.any(k + 1, &[Cue::Fist, Cue::ToLure, Cue::ToPerch]) || before);
+    // "five on the creance, then ten free"
+    let on = sheet.has(k, Cue::Line)
+        || sheet.is(k, &["on"])
+            && sheet.is(k + 1, &["the", "a"])
+            && sheet.step(k + 2) == Some(Step::Creance)
+            && sheet.before(k + 2) == Break::None;
+    let line = line || on && num.value <= 40.0 && !crate::mass::near_any(num, &sheet.last_grams(i));
     let far = num.value > 60.0;
     (more && (to || line) && !far).then_some((count, k - 1))
 }
