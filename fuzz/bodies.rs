@@ -3,13 +3,16 @@
 //! A body may refuse the bytes in any way it likes, except by panicking, hanging or taking memory
 //! without bound. Where more can be asked, it asserts.
 
-use std::io::Cursor;
+use std::io::{Cursor, Read, Write};
+use std::net::{SocketAddr, TcpStream};
+use std::sync::{Arc, OnceLock, mpsc};
+use std::time::Duration;
 
 /// What is done with bytes.
 pub type Body = fn(&[u8]);
 
 /// A name for each body, which is also the name of its folder in `fuzz/regressions`.
-pub const ALL: [(&str, Body); 9] = [
+pub const ALL: [(&str, Body); 10] = [
     ("segmenter", segmenter),
     ("spool", spool),
     ("sound", sound),
@@ -19,6 +22,7 @@ pub const ALL: [(&str, Body); 9] = [
     ("json_lines", json_lines),
     ("table", table),
     ("handover", handover),
+    ("http", http),
 ];
 
 /// Any samples in any parcels: cuts come in order and within what was heard.
@@ -133,4 +137,64 @@ pub fn handover(bytes: &[u8]) {
         // Refusing is fine; only a genuine file is taken.
         let _ = handover::check(file.path(), None);
     }
+}
+
+/// Any bytes over the desk's socket; if the first is odd, with the names of this house put into the request, so
+/// that its guard lets it by.
+pub fn http(bytes: &[u8]) {
+    static HOUSE: OnceLock<SocketAddr> = OnceLock::new();
+    let at = *HOUSE.get_or_init(house);
+    let Some((&first, bytes)) = bytes.split_first() else { return };
+    let mut request = bytes.to_vec();
+    if let Some(end) = bytes.iter().position(|b| *b == b'\n').filter(|_| first % 2 == 1) {
+        let names = format!("Host: {at}\r\nOrigin: http://{at}\r\nSec-Fetch-Site: same-origin\r\nConnection: close\r\n");
+        request.splice(end + 1..end + 1, names.into_bytes());
+    }
+    let answer = say(at, &request);
+    // A handler that falls over hangs up without a word; so does a house that refuses. Either way it goes on.
+    assert!(answer.is_empty() || answer.starts_with(b"HTTP/1."), "{}", String::from_utf8_lossy(&answer));
+    let alive = format!("GET /alive HTTP/1.1\r\nHost: {at}\r\nConnection: close\r\n\r\n");
+    // On a busy machine even this may come too late for the house's patience; not every time.
+    let answers = (0..20).any(|_| say(at, alive.as_bytes()).starts_with(b"HTTP/1.1 204"));
+    assert!(answers, "the house no longer answers");
+}
+
+/// Serves an empty record on a free port for as long as the process lives.
+fn house() -> SocketAddr {
+    /// Does no work.
+    struct Nobody;
+    impl page::Workshop for Nobody {
+        fn wake(&self) {}
+    }
+    let (told, heard) = mpsc::channel();
+    std::thread::spawn(move || {
+        let folder = tempfile::tempdir().expect("a folder");
+        let store = store::Store::open(folder.path()).expect("an empty record");
+        let limits = page::Limits {
+            sound: 1 << 16,
+            photo: 1 << 16,
+            head: Duration::from_millis(100),
+            page: Duration::from_millis(2000),
+            upload: Duration::from_millis(2000),
+            ..page::Limits::default()
+        };
+        let addr = SocketAddr::from(([127, 0, 0, 1], 0));
+        let config = page::Config { addr, store, workshop: Arc::new(Nobody), limits, lan: None };
+        let ready = |at: &page::Listening| {
+            told.send(at.desk.trim_start_matches("http://").parse().expect("an address")).expect("a listener");
+        };
+        page::serve(config, ready).expect("the page is served");
+    });
+    heard.recv().expect("the page is served")
+}
+
+/// Says something, then listens until the other end hangs up.
+fn say(at: SocketAddr, words: &[u8]) -> Vec<u8> {
+    let mut line = TcpStream::connect(at).expect("a line");
+    line.set_read_timeout(Some(Duration::from_secs(20))).expect("a limit");
+    // Whoever is refused may be hung up on while still speaking.
+    let _ = line.write_all(words);
+    let mut heard = Vec::new();
+    let _ = line.read_to_end(&mut heard);
+    heard
 }
