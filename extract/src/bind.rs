@@ -48,6 +48,12 @@ fn aside(sheet: &Sheet, n: usize) -> bool {
     // "no casting from Rook" is Rook's.
     let sign = p > 0 && sheet.is(p, &["from"]) && sheet.sign(p - 1).is_some();
     let size = sheet.is(p, &["near", "behind", "against", "beside", "past", "alongside", "from"]) && !sign;
+    // "crabbing with Rook", "aggressive to Sedge": at whom it is done.
+    let size = size
+        || p > 0
+            && sheet.is(p, &["with", "at", "to", "towards", "by"])
+            && sheet.before(p) == Break::None
+            && sheet.behaviour(p - 1).is_some();
     than || as_old || owned || of || size
 }
 
@@ -336,16 +342,23 @@ fn both(sheet: &Sheet, n: usize) -> Option<Owner> {
 /// "on the other hand", "the other jess": a thing of which there are two.
 fn other_thing(sheet: &Sheet, n: usize) -> bool {
     let next = n + 1;
-    sheet.is(n, &["the other", "t'other"])
-        && next < sheet.len()
-        && sheet.before(next) == Break::None
-        && (sheet.sign(next).is_some()
-            || sheet.part(next).is_some()
-            || sheet.kit(next).is_some()
-            || sheet.is(
-                next,
-                &["hand", "side", "end", "way", "day", "night", "field", "wood", "half", "eye", "dog"],
-            ))
+    // "ate one and left the other"
+    let object = n > 0
+        && sheet.before(n) == Break::None
+        && sheet.any(n - 1, &[Cue::Left, Cue::Ate, Cue::Missed, Cue::Chased, Cue::Refused])
+        && !sheet.is(n - 1, &["had"])
+        && (next >= sheet.len() || sheet.before(next) != Break::None);
+    object
+        || sheet.is(n, &["the other", "t'other"])
+            && next < sheet.len()
+            && sheet.before(next) == Break::None
+            && (sheet.sign(next).is_some()
+                || sheet.part(next).is_some()
+                || sheet.kit(next).is_some()
+                || sheet.is(
+                    next,
+                    &["hand", "side", "end", "way", "day", "night", "field", "wood", "half", "eye", "dog"],
+                ))
 }
 
 fn other(sheet: &Sheet, held: Owner) -> Option<Owner> {

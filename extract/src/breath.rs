@@ -31,7 +31,7 @@ fn heard_food(sheet: &Sheet, i: usize) -> bool {
             && sheet
                 .lexicon
                 .heard
-                .find(&sheet.heard_ids, &sheet.tokens, a.first)
+                .find(&sheet.ids, &sheet.tokens, a.first)
                 .is_some_and(|f| f.senses.iter().any(|s| matches!(s, Sense::Food(_))))
     })
 }
@@ -170,7 +170,7 @@ fn after(sheet: &Sheet, p: usize, i: usize) -> bool {
         && (sheet.num(p - 1).is_some_and(|n| n.fraction) || read(p - 1) || half_a)
         && !sheet.sign(p).is_some_and(|s| sheet.reading(i, s).is_some())
     {
-        return !sheet.any(i, &[Cue::And, Cue::But, Cue::Be]) && !sheet.is(i, &["full"]);
+        return !sheet.any(i, &[Cue::And, Cue::But, Cue::Be]) && !sheet.is(i, &["full", "'s"]);
     }
     // A trailing "a lot".
     let told = |k: usize| sheet.behaviour(k).is_some();

@@ -110,7 +110,7 @@ fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
         sheet.atoms[a.from].num = sheet.atoms[b.head].num.clone();
         if a.from != a.head {
             sheet.dead[a.from] = false;
-            sheet.atoms[a.from].senses = &[];
+            sheet.atoms[a.from].mean(&[]);
         }
         sheet.corrected[a.from] = Some(b.to);
         for k in cue..=b.to {

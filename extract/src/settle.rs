@@ -7,6 +7,7 @@ use crate::mass::PLAUSIBLE;
 use crate::sheet::{Owner, Sheet};
 use note::{Degree, Entry, Flag, Quarry, Value, Weight};
 use std::collections::HashMap;
+use std::fmt::Write as _;
 
 /// Makes entries of the drafts, in the order of their words.
 pub(crate) fn settle(sheet: &Sheet, mut drafts: Vec<Draft>, text: &str) -> Vec<Entry> {
@@ -91,10 +92,7 @@ fn nearest(sheet: &Sheet, draft: &Draft, held: u16) -> u16 {
 }
 
 fn add(out: &mut Vec<Entry>, seen: &mut HashMap<String, usize>, entry: Entry) {
-    let Some(key) = key(&entry) else {
-        out.push(entry);
-        return;
-    };
+    let key = key(&entry);
     match seen.get(&key) {
         None => {
             seen.insert(key, out.len());
@@ -125,11 +123,14 @@ fn add(out: &mut Vec<Entry>, seen: &mut HashMap<String, usize>, entry: Entry) {
     }
 }
 
-/// What makes two entries the same; `None` for those that may stand twice.
-fn key(entry: &Entry) -> Option<String> {
-    let what = match &entry.value {
-        Value::Weight(w) => format!("w{}", w.grams.get()),
-        Value::Food(f) => format!(
+/// What makes two entries the same.
+fn key(entry: &Entry) -> String {
+    let mut key = String::with_capacity(48);
+    // Writing to a string cannot fail.
+    let _ = match &entry.value {
+        Value::Weight(w) => write!(key, "w{}", w.grams.get()),
+        Value::Food(f) => write!(
+            key,
             "f{}{:?}{:?}{:?}{:?}",
             f.item,
             f.part,
@@ -137,17 +138,18 @@ fn key(entry: &Entry) -> Option<String> {
             f.count.map(f64::to_bits),
             f.grams.map(f64::to_bits)
         ),
-        Value::Flights(f) => format!("l{f:?}"),
-        Value::Response(_) => "r".to_owned(),
-        Value::Behaviour(b) => format!("b{}", b.word),
-        Value::Condition(c) => format!("c{}{}", c.sign, c.reading),
-        Value::Weather(_) => "e".to_owned(),
-        Value::Quarry(q) => format!("q{}{:?}", q.species, q.outcome),
-        Value::Equipment(e) => format!("k{}{:?}", e.item, e.action),
-        Value::Training(t) => format!("t{}{:?}", t.step, t.outcome),
-        Value::Remark(r) => format!("m{}", r.text),
+        Value::Flights(f) => write!(key, "l{f:?}"),
+        Value::Response(_) => write!(key, "r"),
+        Value::Behaviour(b) => write!(key, "b{}", b.word),
+        Value::Condition(c) => write!(key, "c{}{}", c.sign, c.reading),
+        Value::Weather(_) => write!(key, "e"),
+        Value::Quarry(q) => write!(key, "q{}{:?}", q.species, q.outcome),
+        Value::Equipment(e) => write!(key, "k{}{:?}", e.item, e.action),
+        Value::Training(t) => write!(key, "t{}{:?}", t.step, t.outcome),
+        Value::Remark(r) => write!(key, "m{}", r.text),
     };
-    Some(format!("{}|{:?}|{}", what, entry.bird, entry.at))
+    let _ = write!(key, "|{}|{}", entry.bird.as_deref().unwrap_or_default(), entry.at.timestamp());
+    key
 }
 
 /// The bird meant where no name was said and none is in hand, for each atom.

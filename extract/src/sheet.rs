@@ -17,6 +17,8 @@ pub(crate) struct Atom<'l> {
     phrase: Option<Box<str>>,
     pub(crate) before: Break,
     pub(crate) senses: &'l [Sense],
+    /// The cues among the senses, one bit for each.
+    cues: u128,
     pub(crate) num: Option<Num>,
     /// A bird's name: its place among [`Sheet::names`].
     pub(crate) bird: Option<u16>,
@@ -38,8 +40,20 @@ impl<'l> Atom<'l> {
             words.into_boxed_str()
         });
         let before = tokens[first].before;
-        Atom { first, last, phrase, before, senses: &[], num: None, bird: None, heard: false }
+        Atom { first, last, phrase, before, senses: &[], cues: 0, num: None, bird: None, heard: false }
     }
+
+    /// Gives the atom its meanings.
+    pub(crate) fn mean(&mut self, senses: &'l [Sense]) {
+        self.senses = senses;
+        self.cues =
+            senses.iter().fold(0, |mask, s| if let Sense::Cue(c) = s { mask | bit(*c) } else { mask });
+    }
+}
+
+/// The bit of a cue; there are fewer than 128.
+const fn bit(cue: Cue) -> u128 {
+    1 << (cue as u8)
 }
 
 /// Whose an atom is.
@@ -66,8 +80,8 @@ pub(crate) struct Sheet<'a> {
     pub(crate) names: Vec<Named>,
     pub(crate) tokens: Vec<Token>,
     pub(crate) atoms: Vec<Atom<'a>>,
-    /// The tokens as words of the lexicon's misheard phrases.
-    pub(crate) heard_ids: Vec<Option<u32>>,
+    /// The tokens as words of the lexicon.
+    pub(crate) ids: Vec<Option<u32>>,
     /// Taken back by the speaker, or somebody else's.
     pub(crate) dead: Vec<bool>,
     /// Already part of an entry, or read as something that is none.
@@ -86,8 +100,8 @@ impl<'a> Sheet<'a> {
     /// Lays out the tokens of a note.
     pub(crate) fn new(tokens: Vec<Token>, context: &'a Context, lexicon: &'a Lexicon) -> Self {
         let names = named(context);
-        let heard_ids = lexicon.heard.ids(&tokens);
-        let atoms = atoms(&tokens, &heard_ids, context, lexicon, &names);
+        let ids = lexicon.vocabulary.ids(&tokens);
+        let atoms = atoms(&tokens, &ids, context, lexicon, &names);
         let n = atoms.len();
         let mut sheet = Sheet {
             context,
@@ -95,7 +109,7 @@ impl<'a> Sheet<'a> {
             names,
             tokens,
             atoms,
-            heard_ids,
+            ids,
             dead: vec![false; n],
             used: vec![false; n],
             corrected: vec![None; n],
@@ -149,10 +163,13 @@ impl<'a> Sheet<'a> {
         self.atoms.get(i).map_or(&[], |a| a.senses)
     }
     pub(crate) fn has(&self, i: usize, cue: Cue) -> bool {
-        self.senses(i).contains(&Sense::Cue(cue))
+        self.atoms.get(i).is_some_and(|a| a.cues & bit(cue) != 0)
     }
+    #[inline]
     pub(crate) fn any(&self, i: usize, cues: &[Cue]) -> bool {
-        self.senses(i).iter().any(|s| matches!(s, Sense::Cue(c) if cues.contains(c)))
+        self.atoms
+            .get(i)
+            .is_some_and(|a| a.cues != 0 && a.cues & cues.iter().fold(0, |mask, c| mask | bit(*c)) != 0)
     }
     pub(crate) fn before(&self, i: usize) -> Break {
         self.atoms.get(i).map_or(Break::Stop, |a| a.before)
@@ -313,58 +330,56 @@ fn name_at(tokens: &[Token], at: usize, spellings: &[(Vec<String>, u16)]) -> Opt
 
 fn atoms<'a>(
     tokens: &[Token],
-    heard: &[Option<u32>],
+    ids: &[Option<u32>],
     context: &'a Context,
     lexicon: &'a Lexicon,
     names: &[Named],
 ) -> Vec<Atom<'a>> {
     let spellings = spellings(context, names);
-    let said = lexicon.said.ids(tokens);
-    let own = lexicon.own.ids(tokens);
     let reader = Reader { tokens, end: tokens.len() };
     let lasts: Vec<f64> = names.iter().filter_map(|n| n.last_grams).collect();
     // "three ten bits" are three tidbits.
     let stop = |at: usize| {
         lexicon
             .heard
-            .find(heard, tokens, at)
+            .find(ids, tokens, at)
             .is_some_and(|f| f.len > 1 && f.senses.iter().any(|s| matches!(s, Sense::Food(_))))
     };
     let noun = |at: usize| {
         at < tokens.len()
             && tokens[at].before == Break::None
-            && lexicon.said.find(&said, tokens, at).is_some_and(|f| f.senses.iter().any(counted))
+            && lexicon.said.find(ids, tokens, at).is_some_and(|f| f.senses.iter().any(counted))
     };
     let likely = |num: &Num| mass::near_any(num, &lasts);
     let mut out: Vec<Atom<'a>> = Vec::with_capacity(tokens.len());
     let mut at = 0;
     while at < tokens.len() {
-        let atom = |len: usize, senses: &'a [Sense], bird| Atom {
-            senses,
-            bird,
-            ..Atom::new(tokens, at, at + len - 1)
+        let atom = |len: usize, senses: &'a [Sense], bird| {
+            let mut atom = Atom { bird, ..Atom::new(tokens, at, at + len - 1) };
+            atom.mean(senses);
+            atom
         };
         let number = |num: Num| {
             let atom = Atom::new(tokens, num.first, num.last);
             Atom { num: Some(num), ..atom }
         };
         if let Some((len, bird)) =
-            name_at(tokens, at, &spellings).filter(|_| !common_noun(tokens, at, lexicon, &said))
+            name_at(tokens, at, &spellings).filter(|_| !common_noun(tokens, at, lexicon, ids))
         {
             out.push(atom(len, &[], Some(bird)));
             at += len;
             continue;
         }
-        if let Some(found) = lexicon.own.find(&own, tokens, at) {
+        if let Some(found) = lexicon.own.find(ids, tokens, at) {
             out.push(atom(found.len, found.senses, None));
             at += found.len;
             continue;
         }
-        let mut found = lexicon.said.find(&said, tokens, at);
+        let mut found = lexicon.said.find(ids, tokens, at);
         while let Some(f) =
-            found.filter(|f| overruled(f, at, tokens, &reader, &|k| lexicon.said.find(&said, tokens, k)))
+            found.filter(|f| overruled(f, at, tokens, &reader, &|k| lexicon.said.find(ids, tokens, k)))
         {
-            found = lexicon.said.find_up_to(&said, tokens, at, f.len - 1);
+            found = lexicon.said.find_up_to(ids, tokens, at, f.len - 1);
         }
         let long = found.is_some_and(|f| f.len > 1);
         if !long && reader.starts(at) && !pronoun(tokens, at, &noun) {

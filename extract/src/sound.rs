@@ -136,7 +136,8 @@ fn pass(sheet: &mut Sheet) -> bool {
             }
             let last = if j > i { old.nth(j - i - 1).map_or(atom.last, |a| a.1.last) } else { atom.last };
             let mut joined = Atom::new(&sheet.tokens, atom.first, last);
-            (joined.before, joined.senses, joined.heard) = (atom.before, senses, true);
+            (joined.before, joined.heard) = (atom.before, true);
+            joined.mean(senses);
             atoms.push(joined);
             break;
         }
@@ -156,7 +157,7 @@ fn heard<'a>(sheet: &Sheet<'a>, i: usize) -> Option<(usize, &'a [Sense])> {
     let mut most = usize::MAX;
     let lexicon: &'a Lexicon = sheet.lexicon;
     while most > 0
-        && let Some(found) = lexicon.heard.find_up_to(&sheet.heard_ids, &sheet.tokens, atom.first, most)
+        && let Some(found) = lexicon.heard.find_up_to(&sheet.ids, &sheet.tokens, atom.first, most)
     {
         let end = atom.first + found.len - 1;
         let j = (i..sheet.len().min(i + found.len)).find(|j| sheet.atoms[*j].last >= end);
@@ -184,12 +185,19 @@ fn heard<'a>(sheet: &Sheet<'a>, i: usize) -> Option<(usize, &'a [Sense])> {
     if !strange || lexicon.ordinary.contains(token.norm.as_str()) {
         return None;
     }
-    let place = Place::new(sheet, i, i);
+    let mut place = Place::new(sheet, i, i);
     let (words, same) = lexicon.sounds.like(&token.norm);
+    // A word of English, if a rare one: "gorse" is no grouse.
+    let known = lexicon.known.contains(token.norm.as_str());
+    place.ordinary |= known;
     // English has too many verbs one sound apart ("soaked", "soared"): those have to sound the same.
-    let near = |s: &Sense| same || !matches!(s, Sense::Behaviour(_));
+    let near = |s: &Sense| match s {
+        Sense::Food(_) | Sense::Quarry(_) => !known,
+        Sense::Behaviour(_) => same,
+        _ => same || !known,
+    };
     words.into_iter().find_map(|word| {
-        let senses = lexicon.said.word(word)?;
+        let senses = lexicon.said.word(&lexicon.vocabulary, word)?;
         senses.iter().any(|s| near(s) && place.bears_out(*s)).then_some((i, senses))
     })
 }
@@ -212,7 +220,7 @@ fn parted<'a>(sheet: &Sheet<'a>, i: usize) -> Option<(usize, &'a [Sense])> {
     let place = Place::new(sheet, i, j);
     let (words, same) = lexicon.sounds.like(&format!("{first}{second}"));
     words.into_iter().filter(|_| same).find_map(|word| {
-        let senses = lexicon.said.word(word)?;
+        let senses = lexicon.said.word(&lexicon.vocabulary, word)?;
         senses.iter().any(|s| place.bears_out(*s)).then_some((j, senses))
     })
 }
@@ -323,7 +331,7 @@ impl<'s, 'a> Place<'s, 'a> {
     fn other_subject(&self) -> bool {
         let sheet = self.sheet;
         let Some(mut k) = self.p else { return false };
-        while sheet.any(k, &[Cue::Be]) && k > 0 && sheet.before(k) == Break::None {
+        while (sheet.any(k, &[Cue::Be]) || sheet.is(k, &["'s"])) && k > 0 && sheet.before(k) == Break::None {
             k -= 1;
         }
         if sheet.is(k, &["it", "it's", "its"]) {
@@ -383,7 +391,8 @@ impl<'s, 'a> Place<'s, 'a> {
                         || sheet.is(k, &["entered", "entering", "stooped"])
                 });
                 let counted = self.p.is_some_and(|p| sheet.num(p).is_some())
-                    || self.p_is(&["a", "an", "another", "one", "on", "at", "the"]);
+                    || self.p_is(&["a", "an", "another", "one"])
+                    || self.p_is(&["on", "at", "the"]) && !self.ordinary;
                 verb && counted && !self.n_is(&["of"])
             }
             Sense::Cue(cue) => self.cue(cue),
@@ -411,7 +420,7 @@ impl Place<'_, '_> {
             .sheet
             .lexicon
             .heard
-            .word(word)
+            .word(&self.sheet.lexicon.vocabulary, word)
             .is_some_and(|s| s.iter().any(|x| matches!(x, Sense::Quarry(_))));
         word.len() > 3 && listed
     }

@@ -272,7 +272,9 @@ fn push_words(
 ) {
     let mut norm = String::with_capacity(end - start);
     for &c in &chars[start..end] {
-        if apostrophe(c) {
+        if c.is_ascii_alphabetic() {
+            norm.push(c.to_ascii_lowercase());
+        } else if apostrophe(c) {
             norm.push('\'');
         } else {
             norm.extend(plain(c).to_lowercase().map(plain));

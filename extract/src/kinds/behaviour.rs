@@ -48,7 +48,10 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         let degree = match i.checked_sub(1) {
             Some(p)
                 if sheet.before(i) == Break::None
-                    && sheet.is(p, &["hardly", "barely", "scarcely"])
+                    && (sheet.is(p, &["hardly", "barely", "scarcely"])
+                        || p > 0
+                            && sheet.is(p, &["a"])
+                            && sheet.is(p - 1, &["hardly", "barely", "scarcely"]))
                     && !absent =>
             {
                 Degree::Slight
@@ -305,15 +308,17 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
                     && !sheet.any(next, &[Cue::Slight, Cue::Strong]))
             {
                 return sheet.is(next, &["her", "his"]) && sheet.is(next + 1, &["food", "kill", "meal"])
-                    || sheet.is(next, &["the"])
-                        && sheet.food(next + 1).is_some()
-                        && subject_is_bird(sheet, i);
+                    || sheet.is(next, &["the", "a", "her", "his"])
+                        && (sheet.food(next + 1).is_some()
+                            || sheet.is(next + 1, &["lure", "kill", "quarry"]))
+                        && (subject_is_bird(sheet, i) || opens);
             }
             true
         }
         "footing" => {
             let hand = sheet.is(next, &["my", "me"])
                 && (sheet.is(next, &["me"])
+                    || sheet.is(next + 1, &["bare"])
                     || sheet.is(
                         next + 1,
                         &["finger", "fingers", "hand", "thumb", "arm", "wrist", "face", "glove", "fist"],

@@ -29,16 +29,27 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                     (i.saturating_sub(6)..sheet.len().min(i + 6)).any(|k| sheet.sign(k) == Some(Sign::Foot));
                 (!denied && !foot).then(|| (Sign::Foot, "bumblefoot".to_owned(), i, i))
             }
-            // "put her crop over"
-            None if sheet.words(i).contains("crop") => {
-                sheet.reading(i, Sign::Crop).map(|r| (Sign::Crop, r.to_owned(), i, i))
+            // "hard penned", "clean moulted"
+            None if sheet.is(i, &["hard penned", "hard down"]) => {
+                Some((Sign::Moult, "finished".to_owned(), i, i))
+            }
+            // "put her crop over", "she's put it over"; not "hasn't put her crop over".
+            None if sheet.words(i).contains("crop") || sheet.is(i, &["put it over"]) => {
+                let denied = (i.saturating_sub(3)..i)
+                    .any(|k| sheet.has(k, Cue::Neg) && (k + 1..=i).all(|m| sheet.before(m) == Break::None));
+                sheet.reading(i, Sign::Crop).filter(|_| !denied).map(|r| (Sign::Crop, r.to_owned(), i, i))
             }
             None => None,
         };
         if let Some((sign, reading, from, to)) = found {
             push(sheet, out, sign, &reading, from, to, 0.97);
             i = i.max(to);
-        } else if sheet.has(i, Cue::Shed) || sheet.has(i, Cue::Lost) {
+        } else if sheet.has(i, Cue::Shed)
+            || sheet.has(i, Cue::Lost)
+            || sheet.is(i, &["down"])
+                && sheet.num(i + 1).is_some()
+                && sheet.sign(i + 2) == Some(Sign::Feather)
+        {
             i = feathers(sheet, i, out);
         }
         i += 1;
@@ -159,6 +170,20 @@ fn share(value: f64) -> Option<&'static str> {
 }
 
 fn crop(sheet: &Sheet, i: usize) -> Found {
+    // "just a bit in her crop", "three parts of a crop"
+    let owned = i > 1 && sheet.is(i - 1, &["her", "his", "the"]) && sheet.is(i - 2, &["in"]);
+    if owned && i > 2 && sheet.has(i - 3, Cue::Slight) && (i - 2..=i).all(|k| sheet.before(k) == Break::None)
+    {
+        return Some((Sign::Crop, "quarter".into(), i - 3, i));
+    }
+    let parts = i > 3
+        && sheet.is(i - 1, &["a"])
+        && sheet.is(i - 2, &["of"])
+        && sheet.is(i - 3, &["parts"])
+        && sheet.num(i - 4).is_some_and(|n| n.value == 3.0);
+    if parts && (i - 3..=i).all(|k| sheet.before(k) == Break::None) {
+        return Some((Sign::Crop, "three quarter".into(), i - 4, i));
+    }
     // "half crop", "half a crop", "three quarters of a crop".
     let mut b = i;
     while b > 0 && i - b < 4 && sheet.before(b) == Break::None {
@@ -237,6 +262,14 @@ fn casting(sheet: &Sheet, i: usize) -> Found {
     if let Some((reading, from, to)) = beside(sheet, i, Sign::Casting) {
         return Some((Sign::Casting, reading, from, to));
     }
+    // "pellet under the perch this morning"
+    if (i == 0 || sheet.before(i) != Break::None)
+        && sheet.before(i + 1) == Break::None
+        && sheet.is(i + 1, &["under", "in", "on", "by", "beside", "below"])
+        && sheet.is(i + 2, &["the", "her", "his"])
+    {
+        return Some((Sign::Casting, "cast".into(), i, i));
+    }
     // "still waiting for a casting", "found her casting", "a casting under the perch".
     let waiting = (i.saturating_sub(4)..i)
         .any(|k| sheet.words(k).starts_with("waiting") || sheet.is(k, &["awaiting", "wait"]));
@@ -287,7 +320,7 @@ fn cast(sheet: &Sheet, i: usize) -> Found {
         }
     }
     let late = |k: usize| sheet.is(k, &["late", "later"]);
-    for k in i + 1..sheet.len().min(i + 4) {
+    for k in i + 1..sheet.len().min(i + 6) {
         if sheet.before(k) != Break::None {
             break;
         }
@@ -334,6 +367,29 @@ fn keel(sheet: &Sheet, i: usize) -> Found {
             break;
         }
     }
+    // "a bit thin on the keel", "can't find her keel"
+    if i > 2
+        && sheet.is(i - 1, &["the", "her", "his"])
+        && sheet.is(i - 2, &["on", "over"])
+        && (i - 2..=i).all(|k| sheet.before(k) == Break::None)
+        && let Some(reading) = sheet.reading(i - 3, Sign::Keel)
+    {
+        return Some((Sign::Keel, reading.to_owned(), i - 3, i));
+    }
+    let lost = (i.saturating_sub(3)..i).find(|k| {
+        matches!(
+            sheet.words(*k),
+            "can't find"
+                | "couldn't find"
+                | "can't feel"
+                | "couldn't feel"
+                | "hardly feel"
+                | "can hardly feel"
+        ) && (k + 1..=i).all(|m| sheet.before(m) == Break::None)
+    });
+    if let Some(from) = lost {
+        return Some((Sign::Keel, "fat".into(), from, i));
+    }
     let (reading, from, to) = beside(sheet, i, Sign::Keel)?;
     Some((Sign::Keel, reading, from, to))
 }
@@ -359,7 +415,9 @@ fn moult(sheet: &Sheet, i: usize) -> Found {
         !sheet.dead[*k] && (a + 1..=b).all(|m| sheet.before(m) == Break::None)
     });
     let window: Vec<usize> = window.collect();
-    let denied = window.iter().any(|k| *k < i && sheet.has(*k, Cue::Neg));
+    let denied = window.iter().any(|k| {
+        *k < i && (sheet.has(*k, Cue::Neg) || sheet.is(*k, &["halfway", "midway", "partway", "half", "part"]))
+    });
     let from = |k: usize| (k.min(i), k.max(i));
     let end = window.iter().find(|k| sheet.has(**k, Cue::MoultEnd) && **k != i);
     let start = window.iter().find(|k| sheet.has(**k, Cue::MoultStart) && **k != i);
@@ -457,9 +515,10 @@ fn feathers(sheet: &mut Sheet, verb: usize, out: &mut Vec<Draft>) -> usize {
                     "both",
                     "couple of",
                     "few",
+                    "number",
                 ],
             )
-            || sheet.any(k, &[Cue::Left]))
+            || sheet.any(k, &[Cue::Left, Cue::Code]))
         {
             break;
         }
@@ -505,11 +564,36 @@ fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
                 ],
             )
             || sheet.part(k).is_some()
+            || k < i && sheet.num(k).is_some_and(|n| n.value <= 12.0)
             || sheet.bird(k).is_some() && sheet.owner[k] == sheet.owner[i]
             || sheet.is(k, &["'s"])
     };
+    // "straightened a bent tail feather in hot water": the word right before it.
+    if i > 0
+        && sheet.before(i) == Break::None
+        && sheet.damage(i - 1)
+        && sheet.sign(i - 1).is_none()
+        && !sheet.used[i - 1]
+        && !sheet.dead[i - 1]
+        && !sheet
+            .is(i - 1, &["lost", "missing", "long", "loose", "clean", "fine", "hot", "growing", "better"])
+        && !sheet.any(i + 1, &[Cue::Be])
+    {
+        return Some((sign, base(sheet.words(i - 1)), i - 1, i));
+    }
+    // "coped beak and talons"
+    if let Some(said) = shared(sheet, i) {
+        return Some((sign, said, i, i));
+    }
     let mut k = i + 1;
     while k < sheet.len().min(i + 9) && sheet.before(k) == Break::None {
+        // "feet look good"
+        let well = sheet.is(k, &["good", "perfect", "healthy", "in good order", "in good nick"])
+            && sheet.any(k - 1, &[Cue::Be])
+            && matches!(sign, Sign::Foot | Sign::Beak | Sign::Talon);
+        if well && k - i <= 3 {
+            return Some((sign, sheet.words(k).to_owned(), i, k));
+        }
         if kit_broke && sheet.any(k, &[Cue::Broke, Cue::Lost]) {
             return None;
         }
@@ -556,7 +640,7 @@ fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
                 b,
                 &["lost", "dropped", "missing", "clean", "loose", "long", "hot", "growing", "fine", "better"],
             );
-            let body = i - b == 1 || !lost;
+            let body = i - b == 1 || !lost || sign == Sign::Talon && sheet.is(b, &["lost"]);
             return body.then(|| (sign, base(sheet.words(b)), b, i));
         }
         if !skip(b) && sheet.sign(b).is_none() {
@@ -564,6 +648,17 @@ fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
         }
     }
     None
+}
+
+/// What was done to the part named just before and to this one: "coped beak and talons".
+fn shared(sheet: &Sheet, i: usize) -> Option<String> {
+    let other = i.checked_sub(2)?;
+    let joined =
+        sheet.has(i - 1, Cue::And) && sheet.before(i) == Break::None && sheet.before(i - 1) == Break::None;
+    let part = matches!(sheet.sign(other), Some(Sign::Beak | Sign::Talon | Sign::Foot | Sign::Feather));
+    let verb = other.checked_sub(1)?;
+    let verb = if sheet.is(verb, &["her", "his", "the"]) { verb.checked_sub(1)? } else { verb };
+    (joined && part && sheet.used[other] && sheet.damage(verb)).then(|| base(sheet.words(verb)))
 }
 
 /// The reading as it would be written: "broke a feather" leaves it broken.

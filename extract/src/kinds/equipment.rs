@@ -88,13 +88,16 @@ fn old_one_gone(sheet: &Sheet, i: usize) -> bool {
 fn done_to_it(sheet: &Sheet, i: usize) -> Option<(EquipmentAction, usize)> {
     use EquipmentAction as A;
     let it = i + 1;
-    if !sheet.is(it, &["it", "them", "that", "both", "those"])
+    if !sheet.is(it, &["it", "them", "that", "both", "those", "them both", "both of them"])
         || sheet.before(it) != Break::None
         || i > 0 && sheet.before(i) == Break::None && sheet.has(i - 1, Cue::Neg)
     {
         return None;
     }
     let off = sheet.is(it + 1, &["off"]) && sheet.before(it + 1) == Break::None;
+    let pair = usize::from(
+        sheet.is(it, &["them"]) && sheet.is(it + 1, &["both"]) && sheet.before(it + 1) == Break::None,
+    );
     let ends = |k: usize| {
         k >= sheet.len()
             || sheet.before(k) != Break::None
@@ -108,7 +111,7 @@ fn done_to_it(sheet: &Sheet, i: usize) -> Option<(EquipmentAction, usize)> {
         "checked" | "tested" | "inspected" | "oiled" | "greased" => A::Checked,
         _ => return None,
     };
-    let to = if off { it + 1 } else { it };
+    let to = if off { it + 1 } else { it + pair };
     ends(to + 1).then_some((action, to))
 }
 

@@ -5,7 +5,9 @@ mod rest;
 mod verb;
 
 use crate::draft::Draft;
-use crate::sheet::Sheet;
+use crate::lexicon::Cue;
+use crate::sheet::{Owner, Sheet};
+use crate::tokens::Break;
 use note::{Food, Outcome, Value};
 use phrase::{phrase, same_again};
 use rest::{leftover, settle};
@@ -39,6 +41,10 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             i = next;
             continue;
         }
+        if ditto(sheet, i, out, first) {
+            i += 1;
+            continue;
+        }
         let Some(phrase) = phrase(sheet, i, last.as_ref()).or_else(|| same_again(sheet, i, last.as_ref()))
         else {
             i += 1;
@@ -53,6 +59,36 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         i = next;
     }
     settle(sheet, out, first);
+}
+
+/// "Rook had the same", "ditto Rook": what the bird before was fed, for this one too.
+fn ditto(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first: usize) -> bool {
+    let said = sheet.is(i, &["same", "the same", "ditto", "likewise"])
+        && !sheet.any(i + 1, &[Cue::Than, Cue::Yesterday])
+        && (i + 1 >= sheet.len()
+            || sheet.before(i + 1) != Break::None
+            || sheet.is(i + 1, &["for", "again"])
+            || sheet.bird(i + 1).is_some());
+    let fed = out.len() > first && matches!(sheet.owner[i], Owner::One(_));
+    if !said || !fed {
+        return false;
+    }
+    let given: Vec<usize> = (first..out.len())
+        .filter(|d| {
+            let at = out[*d].head;
+            sheet.owner[at] != sheet.owner[i]
+                && i - at < 16
+                && matches!(&out[*d].value, Value::Food(f) if f.outcome == Outcome::Eaten)
+        })
+        .collect();
+    for d in &given {
+        let value = out[*d].value.clone();
+        out.push(Draft::new(sheet, value, i, i, 0.85).at(i));
+    }
+    if !given.is_empty() {
+        sheet.take(i, i);
+    }
+    !given.is_empty()
 }
 
 fn push(sheet: &mut Sheet, out: &mut Vec<Draft>, phrase: &Phrase, verb: Option<Verb>) {

@@ -174,15 +174,24 @@ pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOut
             break;
         }
         // Another's verb: "he chased a squirrel I hate squirrels".
+        // "killed a moorhen on the brook, then a duck": the same verb again.
+        let again = from > 0
+            && sheet.is(from - 1, &["then", "and", "and then", "plus", "also"])
+            && (k + 1..from)
+                .all(|m| !sheet.any(m, &[Cue::He, Cue::She, Cue::I, Cue::But]) && verb(sheet, m).is_none());
         if sheet.quarry(k).is_some()
             && sheet.used[k]
+            && !again
             && !(k + 1..from).all(|m| {
                 sheet.dead[m] || sheet.any(m, &[Cue::And]) || sheet.is(m, &["a", "an", "another", "also"])
             })
         {
             break;
         }
-        if let Some(o) = verb(sheet, k).filter(|_| !(sheet.is(k, &["got"]) && from - k > 1)) {
+        if let Some(o) = verb(sheet, k).filter(|_| {
+            !(sheet.is(k, &["got"])
+                && from - k > 1 + usize::from(sheet.is(k + 1, &["the", "that", "her", "his"])))
+        }) {
             let denied = (k.saturating_sub(3)..k)
                 .any(|m| sheet.has(m, Cue::Neg) && (m + 1..=k).all(|x| sheet.before(x) == Break::None));
             if denied && o == QuarryOutcome::Taken {
@@ -209,7 +218,8 @@ pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOut
             m += 1;
             continue;
         }
-        if sheet.quarry(m).is_some() || sheet.bird(m).is_some() {
+        let other = sheet.bird(m).is_some() && sheet.owner[m] != sheet.owner[i];
+        if sheet.quarry(m).is_some() || other {
             break;
         }
         if sheet.has(m, Cue::Missed) {

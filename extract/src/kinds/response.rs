@@ -55,8 +55,9 @@ fn mark(sheet: &Sheet, i: usize) -> Option<(u8, usize, usize, f64)> {
             return None;
         }
         if out_of
-            || sheet.has(i + 1, Cue::OutOf)
-                && sheet.is(i + 1, &["over", "of", "outta"])
+            || sheet.has(i + 1, Cue::OutOf) && sheet.is(i + 1, &["over", "of", "outta"])
+            || sheet.is(i + 1, &["from"])
+                && sheet.num(i + 2).is_some_and(|n| n.value == 5.0 || n.value == 10.0)
                 && sheet.before(i + 1) == Break::None
                 && sheet.before(i + 2) == Break::None
         {
@@ -92,7 +93,8 @@ fn mark(sheet: &Sheet, i: usize) -> Option<(u8, usize, usize, f64)> {
         // "I'd give her a four."
         let given = i >= 1
             && sheet.before(i) == Break::None
-            && (sheet.summary(i - 1) && !sheet.is(i - 1, &["altogether"])
+            && (sheet.is(i - 1, &["response", "solid", "score of", "mark of"])
+                || sheet.summary(i - 1) && !sheet.is(i - 1, &["altogether"])
                 || sheet.is(i - 1, &["a"]) && i >= 2 && sheet.summary(i - 2)
                 || sheet.any(i - 1, &[Cue::Her, Cue::He]) && i >= 2 && sheet.summary(i - 2));
         let ends = i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None;
@@ -112,6 +114,12 @@ fn mark(sheet: &Sheet, i: usize) -> Option<(u8, usize, usize, f64)> {
                     | "give him"
                     | "i'll give"
                     | "marks"
+                    | "i'd call it"
+                    | "call it"
+                    | "i'd put it at"
+                    | "solid"
+                    | "score of"
+                    | "mark of"
             )
         });
         if given
@@ -441,6 +449,9 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
 
 /// A noun that the word describes, so that it is no judgement of the answer.
 fn thing(sheet: &Sheet, k: usize) -> bool {
+    if sheet.is(k, &["stoop", "stoops"]) {
+        return true;
+    }
     if sheet.any(
         k,
         &[

@@ -208,6 +208,20 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
         let from = (start.max(i.saturating_sub(4))..i).find(|k| session(*k) && same(*k)).unwrap_or(i);
         return Some((O::Done, from, i));
     }
+    // "hunting starts on Monday"
+    let starts =
+        (i + 1..end.min(i + 3)).find(|k| sheet.is(*k, &["starts", "begins", "commences"]) && same(*k));
+    let then = |k: usize| {
+        (k + 1..end.min(k + 6)).find(|m| {
+            sheet.is(*m, &["tomorrow", "next week", "soon"])
+                || ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"]
+                    .iter()
+                    .any(|d| sheet.words(*m).trim_start_matches("on ").starts_with(d))
+        })
+    };
+    if let Some(day) = starts.and_then(then) {
+        return Some((O::Planned, i, day));
+    }
     // "hood training begun", "creance work started"
     let begun = (i + 1..end.min(i + 4)).find(|k| {
         sheet.is(*k, &["begun", "started", "underway", "began", "under way"])

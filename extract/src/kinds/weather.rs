@@ -108,6 +108,7 @@ pub(crate) fn find(sheet: &mut Sheet, temperatures: &[(f64, usize, usize)], out:
         sheet.used[i] = true;
         seen.push((Weather { temperature_c: None, wind, sky }, i, i));
     }
+    seen.extend(measured_wind(sheet));
     seen.sort_by_key(|s| s.1);
     // One entry for each time told of.
     let mut sets: Vec<(Weather, usize, usize, usize)> = Vec::new();
@@ -132,6 +133,54 @@ pub(crate) fn find(sheet: &mut Sheet, temperatures: &[(f64, usize, usize)], out:
     for (weather, from, to, _) in sets {
         out.push(Draft::new(sheet, Value::Weather(weather), from, to, 0.97));
     }
+}
+
+/// "Force five", "a twelve mile an hour wind": by the Beaufort scale (WMO Manual on Codes, code table 1100).
+fn measured_wind(sheet: &mut Sheet) -> Vec<(Weather, usize, usize)> {
+    let mut out = Vec::new();
+    for i in 0..sheet.len() {
+        let Some(value) = sheet.num(i).map(|n| n.value).filter(|_| !sheet.dead[i]) else { continue };
+        let tight = |k: usize| sheet.before(k) == Break::None;
+        let forced =
+            i > 0 && tight(i) && sheet.is(i - 1, &["force"]) && value <= 12.0 && value.fract() == 0.0;
+        let unit = |k: usize| {
+            if sheet.is(k, &["mph", "mile", "miles"]) && tight(k) {
+                Some(1.0)
+            } else if sheet.is(k, &["knots", "knot"]) && tight(k) {
+                Some(1.151)
+            } else {
+                None
+            }
+        };
+        let speed = unit(i + 1).map(|scale| value * scale).filter(|_| {
+            (i + 2..sheet.len().min(i + 6)).any(|k| {
+                sheet.is(
+                    k,
+                    &["wind", "winds", "breeze", "gusts", "westerly", "northerly", "easterly", "southerly"],
+                )
+            }) || (i.saturating_sub(5)..i)
+                .any(|k| sheet.is(k, &["wind", "winds", "wind's", "gusting", "blowing"]))
+        });
+        // The lower limits of forces 1, 4 and 6: 1, 13 and 25 miles an hour.
+        let wind = match (forced, speed) {
+            (true, _) if value < 1.0 => note::Wind::Calm,
+            (true, _) if value < 4.0 => note::Wind::Light,
+            (true, _) if value < 6.0 => note::Wind::Moderate,
+            (true, _) => note::Wind::Strong,
+            (_, Some(s)) if s < 1.0 => note::Wind::Calm,
+            (_, Some(s)) if s < 13.0 => note::Wind::Light,
+            (_, Some(s)) if s < 25.0 => note::Wind::Moderate,
+            (_, Some(_)) => note::Wind::Strong,
+            _ => continue,
+        };
+        if forecast(sheet, i) {
+            continue;
+        }
+        sheet.used[i] = true;
+        let from = i - usize::from(forced);
+        out.push((Weather { wind: Some(wind), ..Weather::default() }, from, i + usize::from(!forced)));
+    }
+    out
 }
 
 /// Whether the word is weather here: some of them are said of birds too.
@@ -211,6 +260,10 @@ fn is_weather(sheet: &Sheet, i: usize) -> bool {
             && (sheet.wind(k).is_some()
                 || sheet.sky(k).is_some()
                 || sheet.any(k, &[Cue::Degrees])
+                || sheet.is(
+                    k,
+                    &["cold", "cool", "mild", "hot", "warm", "dry", "muggy", "chilly", "freezing", "bitter"],
+                )
                 || sheet.num(k).is_some_and(|n| n.minus))
     };
     if matches!(word, "calm" | "dull" | "flat") {

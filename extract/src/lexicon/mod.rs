@@ -7,7 +7,7 @@ mod load;
 mod phrases;
 mod sense;
 
-pub(crate) use phrases::{Found, Phrases};
+pub(crate) use phrases::{Found, Phrases, Vocabulary};
 pub(crate) use sense::{Cue, Sense};
 
 use crate::sound::Sounds;
@@ -74,6 +74,8 @@ pub struct Lexicon {
     quarry: Vec<Term>,
     readings: BTreeMap<Sign, Vec<String>>,
     learned: BTreeMap<String, String>,
+    /// The words of all phrases.
+    pub(crate) vocabulary: Vocabulary,
     /// What counts wherever it stands.
     pub(crate) said: Phrases,
     /// What speech models write for it: counts where the sentence bears it out.
@@ -82,6 +84,8 @@ pub struct Lexicon {
     pub(crate) own: Phrases,
     /// Words of ordinary English.
     pub(crate) ordinary: HashSet<&'static str>,
+    /// Words of English that are used less.
+    pub(crate) known: HashSet<&'static str>,
     /// Trade words by their sound.
     pub(crate) sounds: Sounds,
     misheard_foods: Vec<(String, Vec<String>)>,
@@ -100,10 +104,12 @@ const FILES: [&str; 8] = [
 const CUES: &str = include_str!("../../lexicon/cues.toml");
 const HEARD: &str = include_str!("../../lexicon/heard.toml");
 const ORDINARY: &str = include_str!("../../lexicon/ordinary.txt");
+const KNOWN: &str = include_str!("../../lexicon/known.txt");
 
 static BUILT_IN: LazyLock<Lexicon> = LazyLock::new(|| {
     let mut lexicon = Lexicon {
         ordinary: ORDINARY.lines().filter(|l| !l.starts_with('#')).collect(),
+        known: KNOWN.lines().filter(|l| !l.starts_with('#')).collect(),
         ..Lexicon::default()
     };
     // The files are part of the program and a test reads them, so an unreadable one cannot ship.
@@ -113,13 +119,13 @@ static BUILT_IN: LazyLock<Lexicon> = LazyLock::new(|| {
     let cues: Cues = toml::from_str(CUES).unwrap_or_default();
     for (cue, phrases) in &cues {
         for phrase in phrases {
-            lexicon.said.add(phrase, Sense::Cue(*cue));
+            lexicon.said.add(&mut lexicon.vocabulary, phrase, Sense::Cue(*cue));
         }
     }
     let heard: Cues = toml::from_str(HEARD).unwrap_or_default();
     for (cue, phrases) in &heard {
         for phrase in phrases {
-            lexicon.heard.add(phrase, Sense::Cue(*cue));
+            lexicon.heard.add(&mut lexicon.vocabulary, phrase, Sense::Cue(*cue));
         }
     }
     lexicon.settle();
@@ -235,16 +241,16 @@ impl Lexicon {
 
     /// Returns the meanings that a trade word has, without the cues.
     fn trade_meanings(&self, phrase: &str) -> Vec<Sense> {
-        let mut senses = self.said.meanings(phrase).unwrap_or_default();
+        let mut senses = self.said.meanings(&self.vocabulary, phrase).unwrap_or_default();
         senses.retain(|s| !matches!(s, Sense::Cue(_)));
         senses
     }
 
     fn apply_learned(&mut self) {
         let mut own = Phrases::default();
-        for (said, meant) in &self.learned {
-            for sense in self.trade_meanings(meant) {
-                own.add(said, sense);
+        for (said, meant) in self.learned.clone() {
+            for sense in self.trade_meanings(&meant) {
+                own.add(&mut self.vocabulary, &said, sense);
             }
         }
         own.settle();
@@ -267,7 +273,7 @@ impl Lexicon {
         }
         forms.extend(ways.forms.iter().cloned());
         for form in &forms {
-            self.said.add(form, sense);
+            self.said.add(&mut self.vocabulary, form, sense);
             if matches!(
                 sense,
                 Sense::Behaviour(_)
@@ -281,7 +287,7 @@ impl Lexicon {
             }
         }
         for form in &ways.heard {
-            self.heard.add(form, sense);
+            self.heard.add(&mut self.vocabulary, form, sense);
         }
         forms
     }
@@ -337,7 +343,11 @@ impl Lexicon {
         for (name, words) in &self.misheard_foods {
             if let Some(at) = self.quarry.iter().position(|q| q.word == *name) {
                 for word in words {
-                    self.heard.add(word, Sense::Quarry(u16::try_from(at).unwrap_or(u16::MAX)));
+                    self.heard.add(
+                        &mut self.vocabulary,
+                        word,
+                        Sense::Quarry(u16::try_from(at).unwrap_or(u16::MAX)),
+                    );
                 }
             }
         }
@@ -356,35 +366,35 @@ impl Lexicon {
                 });
                 let sense = Sense::Reading(sign.sign, u8::try_from(at).unwrap_or(u8::MAX));
                 for way in ways {
-                    self.said.add(&way, sense);
+                    self.said.add(&mut self.vocabulary, &way, sense);
                 }
             }
         }
         for word in file.damage.words {
-            self.said.add(&word, Sense::Damage);
+            self.said.add(&mut self.vocabulary, &word, Sense::Damage);
         }
         for grade in file.grade {
             for word in grade.alone {
-                self.said.add(&word, Sense::Grade(grade.grade, true));
+                self.said.add(&mut self.vocabulary, &word, Sense::Grade(grade.grade, true));
             }
             for word in grade.heard {
-                self.heard.add(&word, Sense::Grade(grade.grade, true));
+                self.heard.add(&mut self.vocabulary, &word, Sense::Grade(grade.grade, true));
             }
             for word in grade.flying {
-                self.said.add(&word, Sense::Grade(grade.grade, false));
+                self.said.add(&mut self.vocabulary, &word, Sense::Grade(grade.grade, false));
             }
         }
         for word in file.summary.words {
-            self.said.add(&word, Sense::Summary);
+            self.said.add(&mut self.vocabulary, &word, Sense::Summary);
         }
         for wind in file.wind {
             for form in wind.forms {
-                self.said.add(&form, Sense::Wind(wind.wind));
+                self.said.add(&mut self.vocabulary, &form, Sense::Wind(wind.wind));
             }
         }
         for sky in file.sky {
             for form in sky.forms {
-                self.said.add(&form, Sense::Sky(sky.sky));
+                self.said.add(&mut self.vocabulary, &form, Sense::Sky(sky.sky));
             }
         }
     }
@@ -427,7 +437,7 @@ mod tests {
         assert_eq!(lexicon.foods().len(), 23);
         assert_eq!(lexicon.steps().len(), note::Step::ALL.len());
         for word in lexicon.behaviours().iter().chain(lexicon.steps()) {
-            assert!(lexicon.said.meanings(&word.word).is_some(), "{}", word.word);
+            assert!(lexicon.said.meanings(&lexicon.vocabulary, &word.word).is_some(), "{}", word.word);
         }
     }
 
@@ -436,10 +446,10 @@ mod tests {
         let mut lexicon = Lexicon::built_in().clone();
         lexicon.learn("Flapdoodling", "bating").unwrap();
         assert_eq!(lexicon.learned().collect::<Vec<_>>(), [("flapdoodling", "bating")]);
-        assert!(lexicon.own.meanings("flapdoodling").is_some());
+        assert!(lexicon.own.meanings(&lexicon.vocabulary, "flapdoodling").is_some());
         assert!(lexicon.forget("flapdoodling"));
         assert!(!lexicon.forget("flapdoodling"));
-        assert!(lexicon.own.meanings("flapdoodling").is_none());
+        assert!(lexicon.own.meanings(&lexicon.vocabulary, "flapdoodling").is_none());
         assert!(lexicon.learn("x", "nonsense word").is_err());
         assert!(lexicon.learn(" ", "bating").is_err());
     }

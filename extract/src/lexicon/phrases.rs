@@ -4,11 +4,26 @@ use super::sense::Sense;
 use crate::tokens::{Break, Token, tokens};
 use std::collections::HashMap;
 
-/// Phrases by their first word.
+/// The words that some phrase is made of, each with its number.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct Vocabulary(HashMap<String, u32>);
+
+impl Vocabulary {
+    fn id_of(&mut self, word: String) -> u32 {
+        let next = u32::try_from(self.0.len()).unwrap_or(u32::MAX);
+        *self.0.entry(word).or_insert(next)
+    }
+
+    /// Turns tokens into the ids that [`Phrases::find`] compares; `None` for a word of no phrase.
+    pub(crate) fn ids(&self, tokens: &[Token]) -> Vec<Option<u32>> {
+        tokens.iter().map(|t| if t.number { None } else { self.0.get(&t.norm).copied() }).collect()
+    }
+}
+
+/// Phrases by the number of their first word.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Phrases {
-    words: HashMap<String, u32>,
-    by_first: HashMap<u32, Vec<Phrase>>,
+    by_first: Vec<Vec<Phrase>>,
 }
 
 #[derive(Clone, Debug)]
@@ -26,10 +41,14 @@ pub(crate) struct Found<'l> {
 
 impl Phrases {
     /// Adds a meaning to a phrase.
-    pub(crate) fn add(&mut self, phrase: &str, sense: Sense) {
-        let ids: Vec<u32> = tokens(phrase).into_iter().map(|t| self.id_of(t.norm)).collect();
+    pub(crate) fn add(&mut self, vocabulary: &mut Vocabulary, phrase: &str, sense: Sense) {
+        let ids: Vec<u32> = tokens(phrase).into_iter().map(|t| vocabulary.id_of(t.norm)).collect();
         let Some((&first, rest)) = ids.split_first() else { return };
-        let list = self.by_first.entry(first).or_default();
+        let first = first as usize;
+        if self.by_first.len() <= first {
+            self.by_first.resize_with(first + 1, Vec::new);
+        }
+        let list = &mut self.by_first[first];
         match list.iter_mut().find(|p| p.rest == rest) {
             Some(p) if p.senses.contains(&sense) => {}
             Some(p) => p.senses.push(sense),
@@ -39,19 +58,9 @@ impl Phrases {
 
     /// Puts longer phrases first; needed once after the last [`Self::add`].
     pub(crate) fn settle(&mut self) {
-        for list in self.by_first.values_mut() {
+        for list in &mut self.by_first {
             list.sort_by(|a, b| b.rest.len().cmp(&a.rest.len()).then_with(|| a.rest.cmp(&b.rest)));
         }
-    }
-
-    fn id_of(&mut self, word: String) -> u32 {
-        let next = u32::try_from(self.words.len()).unwrap_or(u32::MAX);
-        *self.words.entry(word).or_insert(next)
-    }
-
-    /// Turns tokens into the ids that [`Self::find`] compares; `None` for a word of no phrase.
-    pub(crate) fn ids(&self, tokens: &[Token]) -> Vec<Option<u32>> {
-        tokens.iter().map(|t| if t.number { None } else { self.words.get(&t.norm).copied() }).collect()
     }
 
     /// Finds the longest phrase that starts at token `at` and crosses no comma or stop.
@@ -67,7 +76,7 @@ impl Phrases {
         at: usize,
         most: usize,
     ) -> Option<Found<'_>> {
-        let list = self.by_first.get(&ids[at]?)?;
+        let list = self.by_first.get(ids[at]? as usize)?;
         list.iter().find_map(|p| {
             let len = p.rest.len() + 1;
             let fits = len <= most
@@ -81,18 +90,18 @@ impl Phrases {
     }
 
     /// Returns the meanings of a single word.
-    pub(crate) fn word(&self, word: &str) -> Option<&[Sense]> {
-        let list = self.by_first.get(self.words.get(word)?)?;
+    pub(crate) fn word(&self, vocabulary: &Vocabulary, word: &str) -> Option<&[Sense]> {
+        let list = self.by_first.get(*vocabulary.0.get(word)? as usize)?;
         list.iter().find(|p| p.rest.is_empty()).map(|p| p.senses.as_slice())
     }
 
     /// Returns the meanings of a whole phrase.
-    pub(crate) fn meanings(&self, phrase: &str) -> Option<Vec<Sense>> {
+    pub(crate) fn meanings(&self, vocabulary: &Vocabulary, phrase: &str) -> Option<Vec<Sense>> {
         let tokens = tokens(phrase);
         if tokens.is_empty() {
             return None;
         }
-        let ids = self.ids(&tokens);
+        let ids = vocabulary.ids(&tokens);
         let found = self.find(&ids, &tokens, 0)?;
         (found.len == tokens.len()).then(|| found.senses.to_vec())
     }

@@ -20,7 +20,8 @@ impl<'s, 'a> Place<'s, 'a> {
                             n,
                             &["at last", "again", "already", "from", "this", "all", "by", "the", "right"],
                         )
-                    }) && self.left(5, |k| sheet.bird(k).is_some() || sheet.any(k, &[Cue::He, Cue::She]));
+                    }) && (self.p.is_some_and(|p| sheet.start_of_sentence(p) == p)
+                        || self.left(5, |k| sheet.bird(k).is_some() || sheet.any(k, &[Cue::He, Cue::She])));
                 return inside && (self.closes() || goes_on) && !(self.ordinary && self.p_is(&["into"]));
             }
             "keen" => {
@@ -64,6 +65,7 @@ impl<'s, 'a> Place<'s, 'a> {
                 "all", "every", "with", "because", "and", "though", "by", "twice", "to", "herself",
                 "himself", "the", "round", "around", "nicely", "well", "after", "tonight", "this",
             ]);
+        let opened = self.opens() && runs_on && !self.ordinary && self.about_bird();
         let listed = self.p_any(&[Cue::And, Cue::Or])
             || self.p_is(&[
                 "started", "kept", "stopped", "then", "began", "some", "still", "just", "also", "was", "were",
@@ -86,6 +88,10 @@ impl<'s, 'a> Place<'s, 'a> {
         if self.ordinary {
             // "she was freezing", "the rising sun": not by being said of her alone.
             let alone = self.opens() && self.closes();
+            // "Training. Solo, telemetry started": a heading.
+            if alone && self.i == 0 && sheet.before(1) == Break::Stop {
+                return false;
+            }
             if alone && !self.unbroken {
                 // A word by itself counts among other things said of the bird.
                 return self.neighbours();
@@ -94,7 +100,9 @@ impl<'s, 'a> Place<'s, 'a> {
                 || alone && self.unbroken
                 || self.subject() && self.closes() && self.listed_beside();
         }
-        sure || self.subject() && (ends || runs_on) || listed && (ends || runs_on) && self.about_bird()
+        sure || opened
+            || self.subject() && (ends || runs_on)
+            || listed && (ends || runs_on) && self.about_bird()
     }
 
     /// Something else is said of a bird in this sentence or right beside it.
@@ -191,6 +199,16 @@ impl<'s, 'a> Place<'s, 'a> {
                     && (self.closes()
                         || self.n_any(&[Cue::And, Cue::But, Cue::Today])
                         || self.n_is(&["now", "early", "properly"]))
+                    || (self.p_any(&[Cue::His, Cue::Her]) || self.p_is(&["'s", "the"]))
+                        && self.n_any(&[Cue::MoultStart, Cue::MoultEnd, Cue::Be])
+                        && self.n.is_some_and(|n| {
+                            sheet.is(n, &["has begun", "has started", "is starting"])
+                                || sheet.any(n + 1, &[Cue::MoultStart, Cue::MoultEnd])
+                                    && sheet.is(
+                                        n + 1,
+                                        &["started", "finished", "begun", "starting", "over", "done"],
+                                    )
+                        })
             }
             Sign::Talon | Sign::Beak | Sign::Feather => {
                 let damaged = self.near(9, |k| {

@@ -15,7 +15,7 @@ pub(super) fn names(sheet: &mut Sheet) {
     for i in 0..sheet.len() {
         if let Some(bird) = name(sheet, i, &roster) {
             sheet.atoms[i].bird = Some(bird);
-            sheet.atoms[i].senses = &[];
+            sheet.atoms[i].mean(&[]);
         }
     }
     let current = sheet.context.current_bird.as_deref().map(str::trim);
@@ -25,7 +25,7 @@ pub(super) fn names(sheet: &mut Sheet) {
             held = Some(bird);
         } else if let Some((end, bird)) = borne_out(sheet, i, held, &roster) {
             sheet.atoms[end].bird = Some(bird);
-            sheet.atoms[end].senses = &[];
+            sheet.atoms[end].mean(&[]);
             sheet.atoms[end].heard = true;
             held = Some(bird);
         }
@@ -78,13 +78,13 @@ fn borne_out(
             .then(|| sheet.word(k))
     };
     let head = i == 0 || sheet.before(i) != Break::None;
-    let first = word(i).filter(|w| head && w.len() > 2)?;
+    let current = held.and_then(|h| sheet.names[usize::from(h)].last_grams).filter(|_| head)?;
+    let first = word(i).filter(|w| w.len() > 2)?;
     let clitic = usize::from(sheet.is(i + 1, &["'s"]));
     let second = word(i + 1 + clitic)
         .filter(|_| sheet.before(i + 1) == Break::None && sheet.before(i + 1 + clitic) == Break::None);
     let said = second.map(|second| (i + 1 + clitic, format!("{first}{second}")));
     let said = std::iter::once((i, first.to_owned())).chain(said);
-    let current = held.and_then(|h| sheet.names[usize::from(h)].last_grams)?;
     said.into_iter().find_map(|(end, said)| {
         let mut k = end + 1;
         while k <= end + 3 && sheet.num(k).is_none() && !crate::kinds::weight::opens_with_unit(sheet, k) {
@@ -95,7 +95,8 @@ fn borne_out(
             }
             k += 1;
         }
-        if sheet.before(k) == Break::Stop {
+        let near_said = |last: f64| crate::kinds::weight::near_said(sheet, k, last);
+        if sheet.before(k) == Break::Stop || near_said(current) {
             return None;
         }
         let mine = code(&said);
@@ -106,18 +107,15 @@ fn borne_out(
             && token.norm.len() > 3
             && sheet.senses(end).is_empty()
             && (token.capital || !sheet.lexicon.ordinary.contains(token.norm.as_str()));
-        let near = |n: &&crate::sheet::Named| {
-            n.last_grams.is_some_and(|l| crate::kinds::weight::near_said(sheet, k, l))
-        };
-        let fits_one = sheet.names.iter().filter(near).count() == 1;
+        let near = |bird: usize| sheet.names[bird].last_grams.is_some_and(near_said);
+        let fits_one = alone && (0..sheet.names.len()).filter(|bird| near(*bird)).count() == 1;
         let fits = |(name, sound, bird): &&(String, String, u16)| {
-            let last = sheet.names[usize::from(*bird)].last_grams;
-            let near = last.is_some_and(|l| {
-                crate::kinds::weight::near_said(sheet, k, l) && mass::distance(l, current) > mass::PLAUSIBLE
-            });
-            near && !crate::kinds::weight::near_said(sheet, k, current)
-                && Some(*bird) != held
-                && (sounds_near(&said, &mine, name, sound) || alone && fits_one)
+            Some(*bird) != held
+                && (fits_one || sounds_near(&said, &mine, name, sound))
+                && near(usize::from(*bird))
+                && sheet.names[usize::from(*bird)]
+                    .last_grams
+                    .is_some_and(|l| mass::distance(l, current) > mass::PLAUSIBLE)
         };
         let mut fitting = roster.iter().filter(fits);
         let bird = fitting.next()?.2;
@@ -218,6 +216,11 @@ struct Slot {
     ordinary: bool,
 }
 
+/// In how many places two words of the same length differ.
+fn differ(a: &str, b: &str) -> usize {
+    a.bytes().zip(b.bytes()).filter(|(a, b)| a != b).count()
+}
+
 fn alike(sheet: &Sheet, word: &str, roster: &[(String, String, u16)], slot: Slot) -> Option<u16> {
     let Slot { i, opens, number, clitic, verb, led, closes, after, ordinary } = slot;
     let atom = &sheet.atoms[i];
@@ -225,14 +228,22 @@ fn alike(sheet: &Sheet, word: &str, roster: &[(String, String, u16)], slot: Slot
     let mine = code(word);
     let mut best: Option<(f64, u16)> = None;
     for (name, sound, bird) in roster {
+        let alike = mine == *sound;
+        let one_off = name.len() == word.len()
+            && name.len() <= 6
+            && differ(name, word) <= 2
+            && strsim::damerau_levenshtein(word, name) == 1;
+        let neighbours = alike || strsim::damerau_levenshtein(&mine, sound) <= 1;
+        if !(one_off || neighbours) {
+            continue;
+        }
         let near = strsim::jaro_winkler(word, name);
-        let edits = strsim::damerau_levenshtein(word, name);
         let long = name.len().max(word.len());
-        let same = mine == *sound && near >= 0.62;
-        let rhyme = long <= 6 && name.len() == word.len() && edits == 1;
-        let close = strsim::damerau_levenshtein(&mine, sound) <= 1
-            && (sound.len() > 2 && near >= 0.78 || edits as f64 / long as f64 <= 0.26);
-        if !(same || rhyme || close) {
+        let same = alike && near >= 0.62;
+        let close = neighbours
+            && (sound.len() > 2 && near >= 0.78
+                || strsim::damerau_levenshtein(word, name) as f64 / long as f64 <= 0.26);
+        if !(same || one_off || close) {
             continue;
         }
         // An everyday word is a name only with a weight behind it that is this bird's.

@@ -153,7 +153,8 @@ impl<'s, 'a> Place<'s, 'a> {
         let half = self.p_is(&["a", "an"]) && self.i > 1 && sheet.num(self.i - 2).is_some_and(|n| n.fraction)
             || self.p_is(&["of"])
                 && self.i > 1
-                && sheet.any(self.i - 2, &[Cue::Grams, Cue::Ounces, Cue::Slight]);
+                && (sheet.any(self.i - 2, &[Cue::Grams, Cue::Ounces, Cue::Slight])
+                    || sheet.is(self.i - 2, &["pieces", "piece", "bits", "lumps", "stones", "strips"]));
         let article = self.p_is(&["a", "an", "some", "one", "another", "washed"])
             || self.p_any(&[Cue::Slight]) && self.p_is(&["some"]);
         let verb = self.left(7, |k| {
@@ -166,6 +167,11 @@ impl<'s, 'a> Place<'s, 'a> {
             && (self.p_any(&[Cue::Her, Cue::He]) || self.p.is_some_and(|p| sheet.bird(p).is_some()))
             && self.i > 1
             && sheet.is(self.i - 2, &["gave", "fed", "offered", "given", "give"]);
+        // "Bruno had wrangle as well"
+        let had = !self.ordinary
+            && self.p_is(&["had"])
+            && self.left(4, |k| sheet.bird(k).is_some() || sheet.any(k, &[Cue::He, Cue::She]));
+        let handed = handed || had;
         let part = self.n.is_some_and(|n| sheet.part(n).is_some());
         if part && (article || number || half) {
             return true;

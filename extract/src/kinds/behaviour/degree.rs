@@ -12,6 +12,10 @@ pub(super) fn negation(sheet: &Sheet, i: usize, word: &str) -> (bool, Option<usi
     if said.starts_with("not ") || said.starts_with("no ") {
         return (false, None);
     }
+    // "bate free all morning"
+    if sheet.is(i + 1, &["free"]) && sheet.before(i + 1) == Break::None && said.len() < 10 {
+        return (true, Some(i));
+    }
     let mut k = i;
     let mut seen = 0;
     while k > 0 && sheet.before(k) == Break::None && seen < 5 {
@@ -102,9 +106,18 @@ pub(super) fn degree(sheet: &Sheet, i: usize, word: &str) -> (Degree, Option<usi
     if said.contains("mad keen")
         || said.starts_with("ravenous")
         || said.starts_with("starving")
+        || matches!(said, "famished" | "red hot" | "gagging for it" | "gagging to go" | "champing at the bit")
         || said.contains("full yarak")
     {
         return (Degree::Strong, None);
+    }
+    // "had one bate", "a single bate"
+    let single = sheet.is(i, &["bate", "scream", "stoop", "sneeze", "hiss", "mantle"])
+        && i > 0
+        && sheet.before(i) == Break::None
+        && (sheet.is(i - 1, &["one", "single"]) || sheet.num(i - 1).is_some_and(|n| n.value == 1.0));
+    if single {
+        return (Degree::Slight, Some(i - 1));
     }
     // After it: "bating a lot", "footed me once", "hissing at the cat constantly".
     let mut k = i + 1;
@@ -160,7 +173,7 @@ pub(super) fn degree(sheet: &Sheet, i: usize, word: &str) -> (Degree, Option<usi
             || sheet.any(k, &[Cue::And, Cue::But, Cue::Or]) && !sheet.is(k, &["with"])
             || sheet.bird(k).is_some()
             || sheet.num(k).is_some()
-            || sheet.food(k).is_some()
+            || sheet.food(k).is_some() && !(word == "carrying" && gap < 2)
             || sheet.sign(k).is_some()
             || sheet.any(k, &[Cue::He, Cue::She]) && !sheet.is(k, &["him", "himself", "herself"])
             || sheet.any(k, &[Cue::Neg])

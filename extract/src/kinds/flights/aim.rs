@@ -104,6 +104,11 @@ fn next_time(sheet: &Sheet, i: usize) -> bool {
 pub(super) fn stepped(sheet: &Sheet, i: usize) -> Option<To> {
     let jump = sheet.step(i) == Some(Step::JumpingToTheFist);
     let words = sheet.words(i);
+    // "slow to the glove", "wouldn't come to the lure": the judgement names it.
+    if sheet.grade(i).is_some() && words.ends_with(" to the lure") {
+        return Some(To::Lure);
+    }
+    let jump = jump || sheet.grade(i).is_some() && words.contains(" to the ");
     (jump && (words.ends_with("fist") || words.ends_with("glove"))).then_some(To::Fist)
 }
 

@@ -15,8 +15,9 @@ pub(super) fn same_again(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Opti
     let ends = i + 1 >= sheet.len()
         || sheet.before(i + 1) != Break::None
         || sheet.any(i + 1, &[Cue::And, Cue::But, Cue::Today]);
-    let led =
-        i > 0 && sheet.before(i) == Break::None && sheet.is(i - 1, &["had", "ate", "got", "gets", "has"]);
+    let led = i > 0
+        && sheet.before(i) == Break::None
+        && (sheet.is(i - 1, &["had", "ate", "got", "gets", "has"]) || sheet.bird(i - 1).is_some());
     (ends && led && !sheet.num(i)?.fraction).then(|| Phrase {
         count: Some(count),
         from: i,
@@ -29,9 +30,12 @@ pub(super) fn same_again(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Opti
 
 /// The food that quarry becomes: "took a pheasant. She's had the head".
 fn taken(sheet: &Sheet, i: usize) -> Option<Phrase> {
-    let q = (i.saturating_sub(24)..i)
-        .rev()
-        .find(|k| sheet.quarry(*k).is_some() && sheet.owner[*k] == sheet.owner[i] && !sheet.dead[*k])?;
+    let q = (i.saturating_sub(24)..i).rev().find(|k| {
+        sheet.food(*k).is_some()
+            && sheet.quarry(*k).is_some()
+            && sheet.owner[*k] == sheet.owner[i]
+            && !sheet.dead[*k]
+    })?;
     let item = sheet.food(q)?;
     Some(Phrase { item, count: None, part: None, grams: None, from: q, to: q, amount: false, article: false })
 }
@@ -94,6 +98,17 @@ fn adjective(sheet: &Sheet, k: usize) -> bool {
             "cut",
             "up",
             "medium",
+            "headless",
+            "skinless",
+            "mixed",
+            "assorted",
+            "leftover",
+            "jumbo",
+            "fluffless",
+            "rinsed",
+            "soaked",
+            "bony",
+            "meaty",
             "first",
             "second",
             "third",
@@ -120,7 +135,13 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
             && tight(k)
             && tight(k + 1)
             && sheet.any(k + 1, &[Cue::Ounces, Cue::Pounds, Cue::Kilos]);
-        k += usize::from(part);
+        // "a quarter of an ounce of quail"
+        let of_one = num.fraction
+            && sheet.is(k, &["of"])
+            && sheet.is(k + 1, &["a", "an"])
+            && (k..k + 3).all(tight)
+            && sheet.any(k + 2, &[Cue::Ounces, Cue::Pounds, Cue::Kilos]);
+        k += usize::from(part) + 2 * usize::from(of_one);
         let ounces = sheet.has(k, Cue::Ounces) || sheet.has(k, Cue::Pounds);
         if tight(k) && (sheet.has(k, Cue::Grams) || ounces || sheet.has(k, Cue::Kilos)) {
             let scale = if sheet.has(k, Cue::Ounces) {
@@ -142,7 +163,9 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
                     .filter(|c| *c <= 40.0 && ((c * 4.0).fract() == 0.0 || num.fraction))
                     .map(|c| (c * 100.0).round() / 100.0)?,
             );
-            if (num.fraction || num.form != Form::Plain) && tight(k) && sheet.is(k, &["a", "an", "the", "of"])
+            if (num.fraction || num.form != Form::Plain)
+                && tight(k)
+                && sheet.is(k, &["a", "an", "the", "of", "her", "his"])
             {
                 k += 1;
                 if sheet.is(k, &["a", "an", "the", "her", "his"]) && tight(k) {
@@ -239,6 +262,10 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
     } else if sheet.is(i, &["the", "her", "his"]) {
         k += 1;
         article = true;
+    } else if sheet.is(i, &["both"]) && sheet.food(i + 1).is_some() && sheet.words(i + 1).ends_with('s') {
+        // "ate both chicks"
+        k += 1;
+        (count, amount) = (Some(2.0), true);
     } else if sheet.is(i, &["the one"]) {
         // "just the one starling"
         k += 1;
@@ -347,6 +374,15 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
     {
         count = None;
     }
+    // "a chick apiece", "chick each"
+    if count.is_none()
+        && grams.is_none()
+        && !sheet.words(to).ends_with('s')
+        && sheet.before(to + 1) == Break::None
+        && sheet.is(to + 1, &["each", "apiece"])
+    {
+        (count, amount) = (Some(1.0), true);
+    }
     // "chick legs, three of them"
     if count.is_none()
         && grams.is_none()
@@ -422,7 +458,12 @@ fn part_of_meal(sheet: &Sheet, i: usize, k: usize, last: &Phrase) -> bool {
             && !sheet.is(m, &["on", "for", "into", "just", "only", "got", "down", "having"])
             && (m + 1..=i).all(|x| sheet.before(x) != Break::Stop)
     });
-    let body = sheet.damage(k + 1)
+    // "a chick with the head off"
+    let off = sheet.is(k + 1, &["off", "on", "out", "removed", "gone"])
+        && sheet.before(k + 1) == Break::None
+        && (k + 2 >= sheet.len() || sheet.before(k + 2) != Break::None);
+    let body = off
+        || sheet.damage(k + 1)
         || sheet.is(k + 1, &["is", "'s", "looks", "was", "are"])
         || i > 0 && sheet.damage(i);
     (listed || verb) && !body

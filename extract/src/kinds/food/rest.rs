@@ -13,7 +13,8 @@ pub(super) fn leftover(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first:
     }
     let left = sheet.has(i, Cue::Left) && !sheet.is(i, &["dropped"]);
     let refused = sheet.has(i, Cue::Refused);
-    let ate = sheet.has(i, Cue::Ate) && !sheet.is(i, &["had", "having"]);
+    let ate = sheet.has(i, Cue::Ate) && !sheet.is(i, &["had", "having"])
+        || sheet.is(i, &["took", "had", "takes", "taken"]) && sheet.has(i + 1, Cue::It);
     if !left && !refused && !ate {
         return None;
     }
@@ -31,7 +32,9 @@ pub(super) fn leftover(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first:
     }
     let Value::Food(given) = out[last].value.clone() else { return None };
     let plain_count = |k: usize| sheet.num(k).and_then(crate::number::Num::count).filter(|c| *c <= 20.0);
-    let one = sheet.is(k, &["one"]).then_some(1.0);
+    // "ate one and left the other"
+    let other = left && sheet.is(k, &["the other", "the other one", "other", "other one"]);
+    let one = (sheet.is(k, &["one"]) || other).then_some(1.0);
     // "left fifteen grams of it"
     let heavy = sheet.num(k).map(|n| n.value).filter(|_| {
         sheet.any(k + 1, &[Cue::Grams, Cue::Ounces]) && sheet.before(k + 1) == Break::None && left
@@ -88,6 +91,8 @@ pub(super) fn leftover(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first:
             // "offered her a quail, ate half": what was eaten counts.
             if matches!(given.outcome, Outcome::Offered | Outcome::Eaten) {
                 out[last].value = Value::Food(Food { count: Some(count), outcome: Outcome::Eaten, ..given });
+                // "had two in front of her, ate one and left one": what was eaten is said, and no sum.
+                out[last].from = i;
                 out[last].to = out[last].to.max(to);
                 sheet.take(i, to);
                 return Some(to + 1);
@@ -183,7 +188,7 @@ pub(super) fn settle(sheet: &Sheet, out: &mut Vec<Draft>, first: usize) {
             out[k].value = Value::Food(left.clone());
         }
         let heavy = left.count.is_none();
-        let said_eaten = (out[g].from.saturating_sub(4)..out[g].from)
+        let said_eaten = (out[g].from.saturating_sub(4)..=out[g].from)
             .any(|m| sheet.has(m, Cue::Ate) && !sheet.is(m, &["had"]) && sheet.before(m + 1) == Break::None);
         if left.outcome == Outcome::Refused && !lean || said_eaten {
             continue;

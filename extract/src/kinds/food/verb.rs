@@ -99,12 +99,20 @@ fn verb_at(sheet: &Sheet, k: usize) -> Option<Verb> {
             sheet.is(m, &["n't", "not", "never", "wouldn't", "didn't"])
                 && !sheet.dead[m]
                 && (m + 1..=k).all(|x| sheet.before(x) == Break::None)
+                // "didn't cast both had a mouse": a fresh subject.
+                && !(m + 1..k).any(|x| {
+                    sheet.bird(x).is_some() || sheet.any(x, &[Cue::Both, Cue::He, Cue::She, Cue::And, Cue::But])
+                })
         })
     };
     if sheet.has(k, Cue::Refused) {
         return Some(Verb::Refused);
     }
-    if sheet.has(k, Cue::Left) {
+    // "gave her yesterday's leftover quail": of what kind, not what became of it.
+    let kind = sheet.is(k, &["leftover", "left over", "leftovers"])
+        && sheet.before(k + 1) == Break::None
+        && sheet.food(k + 1).is_some();
+    if sheet.has(k, Cue::Left) && !kind {
         let body = sheet.is(
             k + 1,
             &["foot", "wing", "leg", "talon", "eye", "side", "hand", "toe", "glove", "arm", "tail"],
@@ -117,7 +125,8 @@ fn verb_at(sheet: &Sheet, k: usize) -> Option<Verb> {
     }
     if sheet.has(k, Cue::Will) {
         // "later" in front of its food says nothing about it.
-        if sheet.is(k, &["later", "planned", "due", "wants", "gets", "saving", "to"]) {
+        let owed = sheet.is(k, &["due"]) && sheet.before(k + 1) == Break::None;
+        if !owed && sheet.is(k, &["later", "planned", "due", "wants", "gets", "saving", "to"]) {
             return sheet.is(k, &["gets"]).then_some(Verb::Gave);
         }
         return Some(Verb::Will);
@@ -136,6 +145,17 @@ fn verb_at(sheet: &Sheet, k: usize) -> Option<Verb> {
     }
     if sheet.has(k, Cue::Took) && !sheet.is(k, &["got", "in", "hit"]) {
         return Some(Verb::Took);
+    }
+    // "threw the mouse on the floor", "flung it aside"
+    let thrown = sheet.is(k, &["threw", "flung", "chucked", "dropped"])
+        && (k + 2..sheet.len().min(k + 5)).any(|m| {
+            sheet.is(m, &["away", "aside", "down"])
+                || sheet.is(m, &["on"])
+                    && sheet.is(m + 1, &["the"])
+                    && sheet.is(m + 2, &["floor", "ground", "lawn", "deck"])
+        });
+    if thrown {
+        return Some(Verb::Refused);
     }
     if sheet.has(k, Cue::Gave) && !sheet.is(k, &["for", "on", "into", "just", "only"]) {
         return Some(Verb::Gave);
@@ -248,6 +268,14 @@ pub(super) fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool 
         "roast",
         "dinner",
     ];
+    // "carried a chick head into the hedge": taken along, which is told as carrying.
+    let carried = (phrase.from.saturating_sub(2)..phrase.from).any(|k| {
+        sheet.behaviour(k).is_some_and(|b| sheet.lexicon.behaviours()[usize::from(b)].word == "carrying")
+            && (k + 1..=phrase.from).all(|m| sheet.before(m) == Break::None)
+    });
+    if carried {
+        return false;
+    }
     if sheet.before(phrase.to + 1) == Break::None && DISHES.contains(&sheet.word(phrase.to + 1)) {
         return false;
     }
@@ -320,10 +348,12 @@ pub(super) fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool 
     let game = matches!(name, "rabbit" | "hare" | "squirrel" | "pheasant" | "duck")
         && phrase.part.is_none()
         && phrase.grams.is_none()
-        && phrase.count.is_some_and(|c| c.fract() == 0.0);
-    let got = || (phrase.from.saturating_sub(2)..phrase.from).any(|k| sheet.is(k, &["got"]));
-    if game && (verb.is_none() && phrase.count.is_some_and(|c| c > 2.0) || verb == Some(Verb::Gave) && got())
-    {
+        && phrase.count.is_none_or(|c| c.fract() == 0.0);
+    let got = || {
+        (phrase.from.saturating_sub(3)..phrase.from).any(|k| sheet.is(k, &["got", "hold of", "got hold of"]))
+    };
+    let many = verb.is_none() && phrase.count.is_some_and(|c| c > 2.0);
+    if game && (many || verb == Some(Verb::Gave) && got()) {
         return false;
     }
     // "jumped a jackrabbit and missed"
