@@ -57,6 +57,18 @@ fn all_is_there(store: &Store, acknowledged: &[(String, String)]) {
     }
 }
 
+/// Puts a record there whose view is of an older form and must be made anew from the journal.
+fn older_form(home: &Path) {
+    fs::create_dir_all(home).unwrap();
+    let released = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/released/form1.db");
+    fs::copy(released, home.join(DATABASE)).unwrap();
+    let db = rusqlite::Connection::open(home.join(DATABASE)).unwrap();
+    db.execute_batch(
+        "DROP TABLE entry; CREATE TABLE entry (old TEXT); UPDATE keeping SET value = '0' WHERE key = 'view form'",
+    )
+    .unwrap();
+}
+
 #[test]
 fn killed_at_any_moment_nothing_acknowledged_is_lost() {
     let kills: u64 = std::env::var("VARVEL_KILLS").ok().and_then(|n| n.parse().ok()).unwrap_or(40);
@@ -68,11 +80,18 @@ fn killed_at_any_moment_nothing_acknowledged_is_lost() {
         seed ^= seed << 13;
         seed ^= seed >> 7;
         seed ^= seed << 17;
-        // Every tenth kill falls into the making of a new record, the others into an old one that grows.
-        let fresh = kill % 10 == 9;
-        let home =
-            folder.path().join(if fresh { format!("new{kill}") } else { format!("old{}", kill / 100) });
-        let delay = if fresh { seed % 40_000 } else { 5_000 + seed % 250_000 };
+        // Every tenth kill falls into the making of a new record, every tenth into the lifting of one of an
+        // older form, the others into an old one that grows.
+        let (name, delay) = match kill % 10 {
+            9 => (format!("new{kill}"), seed % 40_000),
+            4 => (format!("lifted{kill}"), seed % 60_000),
+            _ => (format!("old{}", kill / 100), 5_000 + seed % 250_000),
+        };
+        let home = folder.path().join(name);
+        let lifted = kill % 10 == 4;
+        if lifted {
+            older_form(&home);
+        }
         let mut child = Command::new(writer())
             .arg(&home)
             .arg((seed | 1).to_string())
@@ -94,8 +113,14 @@ fn killed_at_any_moment_nothing_acknowledged_is_lost() {
         all_is_there(&store, &acknowledged);
         lines += acknowledged.len();
         empty += usize::from(acknowledged.is_empty());
-        let found = store.verify().unwrap();
+        // The older record comes without its originals.
+        let found = if lifted { store.verify_record() } else { store.verify() }.unwrap();
         assert!(found.is_clean(), "after kill {kill}: {found:#?}");
+        if lifted {
+            let sedge = store.bird_named("Sedge").unwrap().unwrap();
+            let weights: Vec<_> = store.days(&sedge.id, Span::ALL).unwrap().iter().map(|d| d.grams).collect();
+            assert!(weights.starts_with(&[Some(642.0), Some(640.5)]), "after kill {kill}: {weights:?}");
+        }
         let backup = home.with_extension("backup");
         if backup.join("backup.json").exists() && kill % 5 == 0 {
             backups += 1;
