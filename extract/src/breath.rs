@@ -70,6 +70,8 @@ fn here(sheet: &Sheet, i: usize) -> bool {
             p,
             &[Cue::Start, Cue::Plan, Cue::Gave, Cue::Check, Cue::Offered, Cue::Weigh, Cue::First, Cue::Want],
         ) || sheet.is(p, &["took", "entered"]);
+        // "started manning Reba"
+        let leads = leads || sheet.step(p).is_some() && !sheet.words(p).ends_with(['t', 'e', 'x']);
         return !joins
             && (!leads || sheet.is(p, &["now", "still", "just", "only"]))
             && !ends_with_preposition(sheet, p);
@@ -88,6 +90,15 @@ fn ends_with_preposition(sheet: &Sheet, p: usize) -> bool {
 
 /// A thing said to its end just before `i`.
 fn after(sheet: &Sheet, p: usize, i: usize) -> bool {
+    // "refused it, baited like mad"
+    if p > 0
+        && sheet.is(p, &["it", "them"])
+        && sheet.any(p - 1, &[Cue::Refused, Cue::Missed, Cue::Change])
+        && (sheet.behaviour(i).is_some()
+            || sheet.senses(i).is_empty() && !sheet.is(i, &["out", "all", "twice", "for", "by", "over"]))
+    {
+        return true;
+    }
     // A time belongs to what was just said.
     if sheet.any(i, &[Cue::Noon, Cue::Midnight]) || sheet.is(i, &["at"]) {
         return false;
@@ -291,6 +302,12 @@ fn before(sheet: &Sheet, p: usize, i: usize) -> bool {
             || sheet.bird(next).is_some()
             || sheet.is(next, &["he", "she", "i", "we", "it", "hes", "shes", "fed", "gave", "had", "after"])
             || sheet.any(next, &[Cue::He, Cue::She]);
+    }
+    // "two ounces of beef, at seven thirty this morning she weighed"
+    if sheet.is(i, &["at"]) && sheet.num(i + 1).is_some() {
+        let day = [Cue::ThisMorning, Cue::LastNight, Cue::Yesterday, Cue::Morning, Cue::Evening, Cue::Oclock];
+        let e = i + 2 + usize::from(sheet.any(i + 2, &day));
+        return sheet.any(e, &[Cue::He, Cue::She]) || sheet.bird(e).is_some();
     }
     // "after flying six thirty", "overall good"
     if sheet.is(i, &["after", "before"]) && sheet.is(i + 1, &["flying", "we", "i", "she", "he", "the"])

@@ -61,6 +61,18 @@ impl Sounds {
 
     /// Lists the words that sound like this one, the likest first, and whether they sound the same.
     fn like(&self, word: &str) -> (Vec<&str>, bool) {
+        let (found, same) = self.alike(word);
+        // "ising" for hissing: an aitch is easily dropped.
+        if !(same && !found.is_empty()) && word.starts_with(['a', 'e', 'i', 'o', 'u']) {
+            let (aspirated, same) = self.alike(&format!("h{word}"));
+            if same && !aspirated.is_empty() {
+                return (aspirated, true);
+            }
+        }
+        (found, same)
+    }
+
+    fn alike(&self, word: &str) -> (Vec<&str>, bool) {
         let mut found: Vec<(f64, &str)> = Vec::new();
         let mut same = true;
         let code = code(word);
@@ -397,7 +409,8 @@ impl<'s, 'a> Place<'s, 'a> {
             }
             Sense::Cue(cue) => self.cue(cue),
             Sense::Grade(..) => {
-                (self.opens() || (self.subject() || self.p_any(&[Cue::And])) && !self.single)
+                (self.opens()
+                    || (self.subject() || self.p_any(&[Cue::And]) || self.p_is(&["any"])) && !self.single)
                     && (self.closes() || self.n_any(&[Cue::And, Cue::But, Cue::Today]))
                     && (!self.single || self.flying_before())
             }

@@ -196,6 +196,21 @@ fn clock(sheet: &Sheet, i: usize) -> Option<Clock> {
         }
     } else {
         match sheet.num(i) {
+            // "at 6 30": the colon was not written.
+            Some(num)
+                if num.form == Form::Plain
+                    && num.digits == Some(0)
+                    && (1.0..=12.0).contains(&num.value)
+                    && i > 0
+                    && sheet.is(i - 1, &["at", "at about", "at around"])
+                    && sheet.before(i + 1) == Break::None
+                    && sheet.num(i + 1).is_some_and(|m| {
+                        m.digits == Some(0) && m.form == Form::Plain && (10.0..60.0).contains(&m.value)
+                    })
+                    && !measured(sheet, i + 2) =>
+            {
+                found(num.value as u32, sheet.num(i + 1)?.value as u32, true, i + 1)
+            }
             Some(num) => {
                 let (h, m) = num.clock()?;
                 found(h, m, num.form == Form::Tied(':'), i)

@@ -46,6 +46,7 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             i = i.max(to);
         } else if sheet.has(i, Cue::Shed)
             || sheet.has(i, Cue::Lost)
+            || sheet.is(i, &["dropped to"]) && sheet.sign(i + 1) == Some(Sign::Feather)
             || sheet.is(i, &["down"])
                 && sheet.num(i + 1).is_some()
                 && sheet.sign(i + 2) == Some(Sign::Feather)
@@ -481,7 +482,16 @@ fn dropped(sheet: &Sheet, i: usize) -> Found {
 fn feathers(sheet: &mut Sheet, verb: usize, out: &mut Vec<Draft>) -> usize {
     let mut k = verb + 1;
     let mut last = verb;
-    while k < sheet.len() && k < last + 7 && sheet.before(k) != Break::Stop {
+    // "dropped a primary. A secondary and a tail feather": a stop that was only a pause.
+    let goes_on = |sheet: &Sheet, k: usize| {
+        sheet.is(k, &["a", "an", "another", "one", "two"])
+            && (sheet.sign(k + 1) == Some(Sign::Feather) || sheet.sign(k + 2) == Some(Sign::Feather))
+            && !sheet.damage(k + 1)
+    };
+    while k < sheet.len()
+        && k < last + 7
+        && (sheet.before(k) != Break::Stop || last > verb && goes_on(sheet, k))
+    {
         if sheet.sign(k) == Some(Sign::Feather) && !sheet.used[k] && !sheet.dead[k] {
             let words = sheet.words(k);
             if !matches!(words, "tail" | "train" | "feathering") && !sheet.damage(k) {
@@ -596,6 +606,12 @@ fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
         }
         if kit_broke && sheet.any(k, &[Cue::Broke, Cue::Lost]) {
             return None;
+        }
+        // "no blood, thank God"
+        let denied = sheet.is(k - 1, &["no", "not", "without"]) && sheet.before(k) == Break::None;
+        if sheet.damage(k) && denied && !sheet.is(k, &["right", "fine", "good", "clean", "better", "healed"])
+        {
+            break;
         }
         if sheet.damage(k)
             && !sheet.dead[k]

@@ -126,7 +126,10 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             continue;
         }
         if let Some(line) = line(sheet, i) {
-            let heard = sheet.atoms[i].heard;
+            let heard = sheet.atoms[i].heard || sheet.num(i).is_some();
+            if sheet.num(i).is_some() {
+                sheet.used[i] = true;
+            }
             match &mut set {
                 Some(s) if s.flights.line.is_none_or(|l| l == line) => {
                     s.flights.line = Some(line);

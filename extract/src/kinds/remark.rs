@@ -26,7 +26,9 @@ fn worth(sheet: &Sheet, start: usize, end: usize, out: &[Draft]) -> Option<(usiz
     let key = health.or(visit).or_else(|| {
         todo.filter(|k| {
             // A plan that no entry holds yet.
-            let held = out.iter().rev().take(60).any(|d| d.from < end && d.to >= start);
+            let held = out.iter().rev().take(60).any(|d| {
+                d.from < end && d.to >= start && (!sheet.unbroken || d.from <= k + 3 && d.to + 3 >= *k)
+            });
             !held && task(sheet, *k, end)
         })
     })?;

@@ -275,6 +275,10 @@ fn is_weather(sheet: &Sheet, i: usize) -> bool {
                 || sheet.is(i + 1, &["day", "morning", "evening", "and"]) && weather(i + 2)
                 || i > 0 && sheet.is(i - 1, &["it's", "'s"]) && i > 1 && sheet.is(i - 2, &["it"]));
     }
+    // "she's 941, wet": the bird is.
+    if word == "wet" && i > 0 && sheet.num(i - 1).is_some() {
+        return false;
+    }
     let alone = a == i && b == i;
     let near = (i.saturating_sub(4)..=i + 4).any(weather);
     let it = (a..i)

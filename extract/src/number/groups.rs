@@ -269,6 +269,8 @@ impl Reader<'_> {
             group.mixed = true;
         } else if let Some((f, end)) = self.and_fraction(group.last + 1)
             && group.value.fract() == 0.0
+            // "1049 and a half a pigeon": the half is the pigeon's.
+            && !(group.value >= 40.0 && matches!(self.word(end), "a" | "an") && noun(end + 1))
             && !(self.word(group.last + 2) == "half" && self.word(group.last + 3) == "a")
         {
             group.value += f;

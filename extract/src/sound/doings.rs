@@ -22,7 +22,12 @@ impl<'s, 'a> Place<'s, 'a> {
                         )
                     }) && (self.p.is_some_and(|p| sheet.start_of_sentence(p) == p)
                         || self.left(5, |k| sheet.bird(k).is_some() || sheet.any(k, &[Cue::He, Cue::She])));
-                return inside && (self.closes() || goes_on) && !(self.ordinary && self.p_is(&["into"]));
+                let alone = self.single && !self.ordinary && self.p_is(&["in"]);
+                let said_of = self.unbroken
+                    && self.left(5, |k| sheet.bird(k).is_some() || sheet.any(k, &[Cue::He, Cue::She]));
+                return inside
+                    && (self.closes() || goes_on || alone || said_of)
+                    && !(self.ordinary && self.p_is(&["into"]));
             }
             "keen" => {
                 return self.opens() && self.closes() || self.subject() && self.closes() && !self.single;
@@ -176,7 +181,7 @@ impl<'s, 'a> Place<'s, 'a> {
                     reading_of(k).is_some_and(|r| r != "good" || !self.ordinary || owned)
                         || sheet.num(k).is_some() && sheet.words(k + 1) == "out of"
                 });
-                sharp && owned
+                sharp && (owned || !self.ordinary)
             }
             Sign::Crop => {
                 (after(3, &|k| sheet.is(k, &["empty", "full", "half"]))

@@ -16,6 +16,9 @@ pub(super) fn names(sheet: &mut Sheet) {
         if let Some(bird) = name(sheet, i, &roster) {
             sheet.atoms[i].bird = Some(bird);
             sheet.atoms[i].mean(&[]);
+        } else if let Some(bird) = parted(sheet, i, &roster) {
+            sheet.atoms[i + 1].bird = Some(bird);
+            sheet.atoms[i + 1].mean(&[]);
         }
     }
     let current = sheet.context.current_bird.as_deref().map(str::trim);
@@ -30,6 +33,28 @@ pub(super) fn names(sheet: &mut Sheet) {
             held = Some(bird);
         }
     }
+}
+
+/// A name written as two words: "Safr in" for Saffron.
+fn parted(sheet: &Sheet, i: usize, roster: &[(String, String, u16)]) -> Option<u16> {
+    let j = i + 1;
+    let half = |k: usize| {
+        let atom = sheet.atoms.get(k).filter(|a| a.bird.is_none() && a.num.is_none() && a.first == a.last)?;
+        Some(&sheet.tokens[atom.first])
+    };
+    let opens = i == 0 || sheet.before(i) != Break::None;
+    let (first, second) = (half(i)?, half(j).filter(|_| opens && sheet.before(j) == Break::None)?);
+    let strange =
+        first.capital && sheet.senses(i).is_empty() && !sheet.lexicon.ordinary.contains(first.norm.as_str());
+    if !strange || first.norm.len() < 3 || !second.norm.bytes().all(|b| b.is_ascii_alphabetic()) {
+        return None;
+    }
+    let said = format!("{}{}", first.norm, second.norm);
+    let mine = code(&said);
+    let found = roster.iter().find(|(name, sound, _)| {
+        mine.len() > 2 && mine == *sound && strsim::jaro_winkler(&said, name) >= 0.8
+    })?;
+    Some(found.2)
 }
 
 /// A bird whose name was misheard past its sound, but whose weight follows: "Timber 250" for Thimble.

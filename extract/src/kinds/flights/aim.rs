@@ -24,6 +24,9 @@ pub(super) fn line(sheet: &Sheet, i: usize) -> Option<Line> {
         return None;
     }
     let planned_step = || planned(sheet, i) || next_time(sheet, i);
+    if three_for_free(sheet, i) {
+        return Some(Line::Free);
+    }
     if sheet.has(i, Cue::Line) {
         return (!planned_step()).then_some(Line::Creance);
     }
@@ -98,6 +101,15 @@ fn next_time(sheet: &Sheet, i: usize) -> bool {
             ))
             && (k.min(i) + 1..=k.max(i)).all(|x| sheet.before(x) != Break::Stop)
     })
+}
+
+/// "to the fist, three, longest 25 metres": a count of nothing, which was "free" before it was written down.
+pub(super) fn three_for_free(sheet: &Sheet, i: usize) -> bool {
+    let three = sheet.is(i, &["three", "3"]) && sheet.live(i) && i > 0 && !sheet.used[i];
+    three
+        && sheet.any(i - 1, &[Cue::Fist, Cue::ToLure, Cue::ToPerch])
+        && (sheet.any(i + 1, &[Cue::Longest]) && sheet.is(i + 1, &["longest", "furthest", "the longest"])
+            || sheet.num(i + 1).is_some() && sheet.has(i + 2, Cue::Flight))
 }
 
 /// "jumped to the glove", "hops to the fist": what it goes to is in the words of the step.

@@ -301,7 +301,8 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
         }
         if part.is_none() && sheet.before(to + 1) == Break::None {
             // "chick and a half"
-            let half = sheet.is(to + 1, &["and"])
+            let and = sheet.is(to + 1, &["and"]) || sheet.is(to + 1, &["on", "in"]) && sheet.atoms[to].heard;
+            let half = and
                 && sheet.num(to + 2).is_some_and(|n| n.fraction)
                 && sheet.before(to + 2) == Break::None
                 && sheet.live(to + 2);
