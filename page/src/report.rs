@@ -161,7 +161,10 @@ pub async fn pdf(
             )
                 .into_response()
         }
-        Ok((_, Err(why))) => told(StatusCode::INTERNAL_SERVER_ERROR, &format!("{title}: {why}")),
+        // Mostly there is nothing in the days asked for.
+        Ok((_, Err(why))) => {
+            told(StatusCode::UNPROCESSABLE_ENTITY, &format!("{title}: {}", why.trim_end_matches('.')))
+        }
         Err(answer) => answer,
     }
 }

@@ -32,6 +32,9 @@ struct Manifest {
     /// Sum of the database file as it lies in the backup.
     database: Sha256,
     locked: bool,
+    /// What was said of the database file that this one is taking the place of; only while that happens.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    before: Option<Box<Manifest>>,
 }
 
 /// What a backup or a restoring did.
@@ -88,11 +91,14 @@ impl Store {
                 Err(error) => done.troubles.push(format!("The original {sha256} was not copied: {error}.")),
             }
         }
-        // The database last: it never speaks of originals that are not there yet.
+        // The database last: it never speaks of originals that are not there yet. Two files cannot change places at
+        // one moment, so the manifest speaks of both databases until the new one is in its place.
+        let before = standing(to)?.map(Box::new);
         let mut from = File::open(&draft.0).map_err(|e| StoreError::file(&draft.0, e))?;
         let target = named(&to.join(DATABASE), key.is_some());
-        let database = write_through(&mut from, &target, key.as_ref())?;
-        let manifest = Manifest {
+        let part = part_of(&target);
+        let database = write_part(&mut from, &target, key.as_ref())?;
+        let mut manifest = Manifest {
             form: 1,
             made: self.now(),
             last_line,
@@ -100,9 +106,12 @@ impl Store {
             originals,
             database,
             locked: key.is_some(),
+            before,
         };
-        let text = serde_json::to_vec_pretty(&manifest)?;
-        write_through(&mut text.as_slice(), &to.join(MANIFEST), None)?;
+        write_manifest(to, &manifest)?;
+        put_in_place(&part, &target)?;
+        manifest.before = None;
+        write_manifest(to, &manifest)?;
         Ok(done)
     }
 
@@ -126,11 +135,16 @@ impl Store {
     /// Refuses a folder that holds the backup of another record.
     fn same_record(&self, to: &Path) -> Result<()> {
         let Some(before) = manifest(to)? else {
-            let empty = fs::read_dir(to).map_err(|e| StoreError::file(to, e))?.all(|entry| {
-                entry.is_ok_and(|e| {
-                    ["evidence", KEY, OPEN_HALF].contains(&e.file_name().to_string_lossy().as_ref())
-                })
-            });
+            // Nothing, or what a first backup that was cut off leaves.
+            let begun = |name: &str| {
+                ["evidence", KEY, OPEN_HALF].contains(&name)
+                    || [KEY, OPEN_HALF, MANIFEST, DATABASE].iter().any(|ours| {
+                        [".part", ".age.part"].iter().any(|end| name.strip_suffix(end) == Some(ours))
+                    })
+            };
+            let empty = fs::read_dir(to)
+                .map_err(|e| StoreError::file(to, e))?
+                .all(|entry| entry.is_ok_and(|e| begun(&e.file_name().to_string_lossy())));
             return if empty {
                 Ok(())
             } else {
@@ -168,7 +182,7 @@ impl Store {
 
     /// Brings a backup back into an empty folder, and proves it equal: every line, original and row.
     pub fn restore(from: &Path, home: &Path, passphrase: Option<&str>) -> Result<Copied> {
-        let manifest = manifest(from)?
+        let manifest = standing(from)?
             .ok_or_else(|| StoreError::Refused(format!("{} holds no backup", from.display())))?;
         let file = home.join(DATABASE);
         let evidence = home.join("evidence");
@@ -195,9 +209,7 @@ impl Store {
         }
         let draft = Draft::new(&spool)?;
         let source = named(&from.join(DATABASE), key.is_some());
-        let mut open_file = File::open(&source).map_err(|e| StoreError::file(&source, e))?;
-        let (found, _) = sum(&mut open_file).map_err(|e| StoreError::file(&source, e))?;
-        if found != manifest.database {
+        if sum_of(&source)? != manifest.database {
             return Err(StoreError::Damaged(format!("{} is not as it was written", source.display())));
         }
         unlock(&source, &draft.0, key.as_ref())?;
@@ -262,6 +274,28 @@ fn manifest(folder: &Path) -> Result<Option<Manifest>> {
     }
 }
 
+/// What is said of the database file that lies in a backup now, also when a backup was cut off while it
+/// exchanged the file; nothing if a first backup was cut off before its file was in place.
+fn standing(folder: &Path) -> Result<Option<Manifest>> {
+    let Some(manifest) = manifest(folder)? else { return Ok(None) };
+    let file = named(&folder.join(DATABASE), manifest.locked);
+    match manifest.before.clone() {
+        None if !file.exists() => Ok(None),
+        Some(before) if sum_of(&file)? == before.database => Ok(Some(*before)),
+        _ => Ok(Some(manifest)),
+    }
+}
+
+fn write_manifest(folder: &Path, manifest: &Manifest) -> Result<()> {
+    let text = serde_json::to_vec_pretty(manifest)?;
+    write_through(&mut text.as_slice(), &folder.join(MANIFEST), None).map(drop)
+}
+
+fn sum_of(path: &Path) -> Result<Sha256> {
+    let mut file = File::open(path).map_err(|e| StoreError::file(path, e))?;
+    Ok(sum(&mut file).map_err(|e| StoreError::file(path, e))?.0)
+}
+
 /// Finds or makes the key of a locked backup.
 fn key_for(to: &Path, passphrase: Option<&str>) -> Result<Option<Key>> {
     let (locked, open_half) = (to.join(KEY), to.join(OPEN_HALF));
@@ -303,19 +337,32 @@ fn named(path: &Path, locked: bool) -> PathBuf {
 /// Writes beside the target, syncs, then renames: the target is the old file or the new one, whole.
 /// Returns the sum of the file as it lies there.
 fn write_through(from: &mut dyn Read, target: &Path, key: Option<&Key>) -> Result<Sha256> {
-    let mut name = target.as_os_str().to_owned();
-    name.push(".part");
-    let part = PathBuf::from(name);
+    let sum = write_part(from, target, key)?;
+    put_in_place(&part_of(target), target)?;
+    Ok(sum)
+}
+
+/// Writes a file whole beside its place; returns its sum.
+fn write_part(from: &mut dyn Read, target: &Path, key: Option<&Key>) -> Result<Sha256> {
+    let part = part_of(target);
     let written = match key {
         None => copy_synced(from, target, &part).map(|(sum, _)| sum),
         Some(key) => seal_synced(from, &part, key),
     };
-    let sum = written.inspect_err(|_| {
+    written.inspect_err(|_| {
         let _ = fs::remove_file(&part);
-    })?;
-    fs::rename(&part, target).map_err(|e| StoreError::file(target, e))?;
-    sync_folder(target.parent().unwrap_or(Path::new(".")))?;
-    Ok(sum)
+    })
+}
+
+fn put_in_place(part: &Path, target: &Path) -> Result<()> {
+    fs::rename(part, target).map_err(|e| StoreError::file(target, e))?;
+    sync_folder(target.parent().unwrap_or(Path::new(".")))
+}
+
+fn part_of(target: &Path) -> PathBuf {
+    let mut name = target.as_os_str().to_owned();
+    name.push(".part");
+    PathBuf::from(name)
 }
 
 fn seal_synced(from: &mut dyn Read, to: &Path, key: &Key) -> Result<Sha256> {
@@ -326,8 +373,7 @@ fn seal_synced(from: &mut dyn Read, to: &Path, key: &Key) -> Result<Sha256> {
         buffered.flush().map_err(|e| StoreError::file(to, e))?;
     }
     out.sync_all().map_err(|e| StoreError::file(to, e))?;
-    let mut again = File::open(to).map_err(|e| StoreError::file(to, e))?;
-    Ok(sum(&mut again).map_err(|e| StoreError::file(to, e))?.0)
+    sum_of(to)
 }
 
 /// Copies a file of a backup, opening it where it is locked; returns the sum of what was written.

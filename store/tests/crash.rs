@@ -122,7 +122,7 @@ fn killed_at_any_moment_nothing_acknowledged_is_lost() {
             assert!(weights.starts_with(&[Some(642.0), Some(640.5)]), "after kill {kill}: {weights:?}");
         }
         let backup = home.with_extension("backup");
-        if backup.join("backup.json").exists() && kill % 5 == 0 {
+        if backup.join(DATABASE).exists() && kill % 5 == 0 {
             backups += 1;
             let back = folder.path().join("back");
             let restored = Store::restore(&backup, &back, None).unwrap();

@@ -120,6 +120,42 @@ fn a_backup_comes_back_equal() {
     assert!(home.store.backup(&full, None).is_err());
 }
 
+/// The database and what is said of it cannot change places at one moment: whichever of the two databases a cut
+/// leaves, it comes back, and the next backup goes on.
+#[test]
+fn a_backup_cut_off_while_its_database_is_exchanged_comes_back() {
+    let home = lived_in();
+    let outside = folder();
+    let to = outside.path().join("backup");
+    let (database, said) = (to.join(DATABASE), to.join("backup.json"));
+    let read = |path: &Path| fs::read(path).unwrap();
+    let first = home.store.backup(&to, None).unwrap();
+    let (old, before) = (read(&database), read(&said));
+    home.spoken(b"one more", START);
+    let second = home.store.backup(&to, None).unwrap();
+    let new = read(&database);
+
+    let mut both: serde_json::Value = serde_json::from_slice(&read(&said)).unwrap();
+    both["before"] = serde_json::from_slice(&before).unwrap();
+    fs::write(&said, serde_json::to_vec(&both).unwrap()).unwrap();
+    for (place, bytes, lines) in [("old", &old, first.lines), ("new", &new, second.lines)] {
+        fs::write(&database, bytes).unwrap();
+        let restored = Store::restore(&to, &outside.path().join(place), None).unwrap();
+        assert_eq!((restored.lines, restored.troubles), (lines, vec![]), "{place}");
+    }
+    fs::write(&database, &old).unwrap();
+    assert_eq!(home.store.backup(&to, None).unwrap().lines, second.lines);
+    assert_eq!(Store::restore(&to, &outside.path().join("next"), None).unwrap().lines, second.lines);
+
+    // A first backup that was cut off is no backup yet, and the next one takes its place.
+    let cut = outside.path().join("cut");
+    fs::create_dir_all(cut.join("evidence")).unwrap();
+    fs::write(cut.join(format!("{DATABASE}.part")), &old[..1000]).unwrap();
+    assert!(matches!(Store::restore(&cut, &outside.path().join("none"), None), Err(StoreError::Refused(_))));
+    home.store.backup(&cut, None).unwrap();
+    assert_eq!(Store::restore(&cut, &outside.path().join("cut back"), None).unwrap().lines, second.lines);
+}
+
 #[cfg(feature = "encrypt")]
 #[test]
 fn a_locked_backup_needs_its_passphrase_and_nothing_else_can_be_read() {
