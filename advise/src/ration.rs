@@ -15,6 +15,8 @@ use note::{Portion, Ration};
 pub(crate) const LEVEL: f64 = 0.9;
 /// Poor sessions in a row after which one step down is allowed.
 const POOR_SESSIONS: usize = 6;
+/// Share of the equation's maintenance that is fed at least to a bird near its floor. C.
+const MOST_OF_USUAL: f64 = 0.8;
 /// Food named when the record holds none.
 const STAND_IN: &str = "day-old chick";
 /// Step of counted food, and the share of weight that half an item may move before it is weighed out instead.
@@ -213,9 +215,16 @@ pub(crate) fn plan(
     let (nothing, _) = foresee(vec![main.eaten(0.0)]);
     let per_gram = ((holding.mean - nothing.mean) / hold_grams).max(1e-6);
     let wanted = (tonight - nothing.mean) / per_gram;
-    let (fewest, largest) = (limits.least_food * hold_grams, limits.most_food * hold_grams);
+    let largest = limits.most_food * hold_grams;
+    let mut fewest = limits.least_food * hold_grams;
+    // Near the floor never less than holds the bird, nor than most of what holds such birds, whatever it seems to spend.
+    let near_floor = record.bird.floor_g.is_some_and(|f| now < f + limits.floor_margin * spread);
+    if near_floor {
+        let usual = MOST_OF_USUAL * settings.energy.maintenance(now) * around.days / main.kcal_per_g;
+        fewest = hold_grams.max(usual).min(largest);
+    }
     if wanted < fewest {
-        held(&mut by, "least food");
+        held(&mut by, if near_floor { "floor" } else { "least food" });
     }
     if wanted > largest {
         held(&mut by, "most food");

@@ -30,6 +30,11 @@ type State = SVector<f64, N>;
 const WANDERS: [f64; 4] = [0.0010, 0.0022, 0.0048, 0.0105];
 /// Noise of one weigh-in, as a share of weight.
 const NOISES: [f64; 4] = [0.0006, 0.0016, 0.0040, 0.0090];
+/// Usual wander and noise, and the spreads of their logarithms between birds, keepers and scales. C.
+const USUAL_WANDER: (f64, f64) = (0.0045, 1.1);
+const USUAL_NOISE: (f64, f64) = (0.0030, 1.1);
+/// Standard deviations off the forecast from which a reading is believed by half only.
+const FAR_OUT: f64 = 5.0;
 const FILTERS: usize = WANDERS.len() * NOISES.len();
 /// Days of the record that are read; what was longer ago says little about now.
 const WINDOW_DAYS: f64 = 300.0;
@@ -200,8 +205,8 @@ impl<'a> Weighing<'a> {
         for (i, belief) in beliefs.iter_mut().enumerate() {
             let (wander, noise) = (WANDERS[i / NOISES.len()], NOISES[i % NOISES.len()]);
             let log_prior =
-                |value: f64, middle: f64, spread: f64| -0.5 * ((value / middle).ln() / spread).powi(2);
-            weights[i] = (log_prior(wander, 0.0035, 0.8) + log_prior(noise, 0.0025, 0.9)).exp();
+                |value: f64, (middle, spread): (f64, f64)| -0.5 * ((value / middle).ln() / spread).powi(2);
+            weights[i] = (log_prior(wander, USUAL_WANDER) + log_prior(noise, USUAL_NOISE)).exp();
             let (wander, noise) =
                 ((wander * size * start).powi(2), (noise * size * start).powi(2) + rounding);
             noises[i] = (wander, noise);
@@ -345,7 +350,7 @@ impl<'a> Weighing<'a> {
         });
         // Far out, either the reading is wrong or something happened that nobody noted: believe half of each.
         let mut jump = 0.0;
-        if miss.abs() > 4.0 * foreseen.sd {
+        if miss.abs() > FAR_OUT * foreseen.sd {
             jump = 0.5 * miss * miss;
             extra += jump;
         }

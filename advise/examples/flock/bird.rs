@@ -3,24 +3,8 @@
 //! pellets that come late, spending that follows lean mass, and an answer by a skewed probit with hunger
 //! that levels off. Every constant is drawn anew for each bird, widely.
 
+use super::mews::{between, normal, phi};
 use fastrand::Rng;
-
-/// Draws a standard normal.
-pub fn normal(rng: &mut Rng) -> f64 {
-    (-2.0 * (1.0 - rng.f64()).ln()).sqrt() * (std::f64::consts::TAU * rng.f64()).cos()
-}
-/// Draws between two numbers, evenly.
-pub fn between(rng: &mut Rng, low: f64, high: f64) -> f64 {
-    low + (high - low) * rng.f64()
-}
-/// Normal distribution function (Abramowitz & Stegun 26.2.17, good to 1e-7: enough to simulate by).
-pub fn phi(x: f64) -> f64 {
-    let t = 1.0 / (1.0 + 0.2316419 * x.abs());
-    let poly =
-        t * (0.319381530 + t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429))));
-    let tail = (-0.5 * x * x).exp() / std::f64::consts::TAU.sqrt() * poly;
-    if x >= 0.0 { 1.0 - tail } else { tail }
-}
 
 /// What one item of food truly is.
 #[derive(Clone, Copy)]
@@ -59,7 +43,7 @@ pub struct Bird {
     scale_step: f64,
     // The head.
     best: f64,
-    drift: f64,
+    pub drift: f64,
     keenness: f64,
     skew: f64,
     learn: f64,

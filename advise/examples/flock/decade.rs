@@ -1,6 +1,7 @@
 //! How long advice for many birds with long records takes.
 
-use crate::keeper::{Keeper, Rule};
+use crate::keeper::Keeper;
+use crate::mews::{Mews, Rule};
 use advise::{Settings, advise};
 use std::time::Instant;
 

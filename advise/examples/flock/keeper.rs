@@ -1,29 +1,11 @@
 //! A simulated keeper: weighs, flies, feeds by rule of thumb or by the advice, and writes it down with gaps
 //! and mistakes.
 
-use super::bird::{Bird, FoodTruth, between, normal};
-use advise::{Settings, advise};
+use super::bird::{Bird, FoodTruth};
+use super::mews::{Mews, Truth, between, normal};
 use chrono::{DateTime, Duration, FixedOffset};
 use fastrand::Rng;
 use note::{ConditionSeen, Day, DayFlights, DayFood, Grade, Line, Sign};
-
-/// How the food is chosen.
-#[derive(Clone, Copy, PartialEq, Eq, Debug)]
-pub enum Rule {
-    /// By eye: holds the target, less after poor answers, more after good ones.
-    Thumb,
-    /// By the advice, where it gives a ration.
-    Advice,
-}
-
-/// What one day truly was, beside what was written.
-#[derive(Clone, Debug)]
-pub struct Truth {
-    pub mass: f64,
-    pub grade: Option<u8>,
-    pub good_chance: f64,
-    pub reading: f64,
-}
 
 /// A keeper with one bird.
 #[derive(Clone)]
@@ -47,8 +29,8 @@ pub struct Keeper {
     fly_from: usize,
 }
 
-impl Keeper {
-    pub fn new(seed: u64) -> Self {
+impl Mews for Keeper {
+    fn new(seed: u64) -> Self {
         let mut rng = Rng::with_seed(seed);
         let bird = Bird::new(&mut rng);
         let furniture = (bird.fed_up * between(&mut rng, 0.004, 0.02)).round();
@@ -85,7 +67,7 @@ impl Keeper {
     }
 
     /// Weighs and flies; the day's food is not known yet. Returns what was truly seen.
-    pub fn morning(&mut self) -> Truth {
+    fn morning(&mut self) -> Truth {
         let rng = &mut self.rng;
         let celsius = self.climate - self.days.len() as f64 * 0.08 + self.swing * normal(rng);
         let at = self.now;
@@ -121,32 +103,14 @@ impl Keeper {
             behaviours: Some(behaviours),
             condition: casting.then(|| vec![ConditionSeen { sign: Sign::Casting, reading: "cast".into() }]),
         });
-        let truth = Truth { mass, grade, good_chance, reading };
+        let truth = Truth { mass, grade, good_chance, reading, written: true };
         self.truths.push(truth.clone());
         self.adjust(grade);
         truth
     }
 
-    /// The rule of thumb on the target: down a per cent after two poor answers, up half after five good ones.
-    fn adjust(&mut self, grade: Option<u8>) {
-        match grade {
-            Some(4..) => (self.good_run, self.poor_run) = (self.good_run + 1, 0),
-            Some(..=2) => (self.good_run, self.poor_run) = (0, self.poor_run + 1),
-            Some(_) => self.good_run = 0,
-            None => {}
-        }
-        if self.poor_run >= 2 {
-            self.target = (self.target * 0.99).max(self.bird.floor * 1.02);
-            self.poor_run = 0;
-        }
-        if self.good_run >= 5 {
-            self.target = (self.target * 1.005).min(self.bird.fed_up);
-            self.good_run = 0;
-        }
-    }
-
     /// Feeds by rule of thumb, or as told; lives until the next morning; writes the food down, not always rightly.
-    pub fn evening(&mut self, told: Option<&note::Ration>) {
+    fn evening(&mut self, told: Option<&note::Ration>) {
         let celsius = self.climate;
         let portions: Vec<(FoodTruth, f64)> = match told {
             Some(ration) => ration
@@ -208,19 +172,51 @@ impl Keeper {
         self.now = next;
     }
 
-    /// Ends the day by a rule; returns the advice if it was asked.
-    pub fn feed(&mut self, rule: Rule, settings: &Settings) -> Option<note::Advice> {
-        match rule {
-            Rule::Thumb => {
-                self.evening(None);
-                None
-            }
-            Rule::Advice => {
-                let advice =
-                    advise(&self.card, &self.days, settings).expect("advice on a record that can be");
-                self.evening(advice.ration.as_ref());
-                Some(advice)
-            }
+    fn card(&self) -> &note::Bird {
+        &self.card
+    }
+    fn days(&self) -> &[Day] {
+        &self.days
+    }
+    fn written(&self) -> bool {
+        true
+    }
+    fn fed_up(&self) -> f64 {
+        self.bird.fed_up
+    }
+    fn floor(&self) -> f64 {
+        self.bird.floor
+    }
+    fn flying_weight(&self) -> f64 {
+        self.bird.flying_weight()
+    }
+    fn sessions(&self) -> usize {
+        self.bird.sessions
+    }
+    fn keeping(&self) -> &'static str {
+        "one rule of thumb"
+    }
+    fn set_drift(&mut self, per_week: f64) {
+        self.bird.drift = per_week;
+    }
+}
+
+impl Keeper {
+    /// The rule of thumb on the target: down a per cent after two poor answers, up half after five good ones.
+    fn adjust(&mut self, grade: Option<u8>) {
+        match grade {
+            Some(4..) => (self.good_run, self.poor_run) = (self.good_run + 1, 0),
+            Some(..=2) => (self.good_run, self.poor_run) = (0, self.poor_run + 1),
+            Some(_) => self.good_run = 0,
+            None => {}
+        }
+        if self.poor_run >= 2 {
+            self.target = (self.target * 0.99).max(self.bird.floor * 1.02);
+            self.poor_run = 0;
+        }
+        if self.good_run >= 5 {
+            self.target = (self.target * 1.005).min(self.bird.fed_up);
+            self.good_run = 0;
         }
     }
 

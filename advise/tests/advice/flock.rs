@@ -2,7 +2,8 @@
 //!
 //! The whole study is `cargo run --release -p advise --example flock`.
 
-use crate::keeper::{Keeper, Rule};
+use crate::keeper::Keeper;
+use crate::mews::{Mews, Rule};
 use advise::{Settings, advise};
 
 const BIRDS: u64 = 16;

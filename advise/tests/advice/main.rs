@@ -7,6 +7,8 @@ mod flock;
 #[path = "../../examples/flock/keeper.rs"]
 mod keeper;
 mod lines;
+#[path = "../../examples/flock/mews.rs"]
+mod mews;
 mod properties;
 mod published;
 mod reference;
