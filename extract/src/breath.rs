@@ -283,7 +283,7 @@ fn before(sheet: &Sheet, p: usize, i: usize) -> bool {
         return !governs;
     }
     if sheet.any(i, &[Cue::LastNight, Cue::ThisMorning, Cue::Yesterday, Cue::DayBefore])
-        || sheet.is(i, &["today", "tonight", "now", "tomorrow"])
+        || sheet.is(i, &["today", "tonight", "now", "tomorrow", "since then"])
     {
         // "at half past six this morning": the day belongs to the clock before it.
         if sheet.num(p).is_some()

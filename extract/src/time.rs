@@ -168,6 +168,17 @@ fn small(sheet: &Sheet, i: usize) -> Option<u32> {
 fn clock(sheet: &Sheet, i: usize) -> Option<Clock> {
     let found = |hour: u32, minute: u32, sure: bool, to: usize| Clock { hour, minute, pm: None, sure, to };
     let hour = |k: usize| small(sheet, k).filter(|h| (1..=24).contains(h));
+    // "this morning at 80 cast" is how a model wrote "at eight he'd cast".
+    if let Some(tens) = sheet.num(i).filter(|n| n.digits == Some(0) && n.form == Form::Plain).map(|n| n.value)
+        && (20.0..=90.0).contains(&tens)
+        && tens % 10.0 == 0.0
+        && i > 1
+        && sheet.is(i - 1, &["at"])
+        && sheet.any(i - 2, &[Cue::ThisMorning, Cue::LastNight, Cue::Yesterday])
+        && sheet.before(i - 1) == Break::None
+    {
+        return Some(found((tens / 10.0) as u32, 0, true, i));
+    }
     let mut clock = if sheet.has(i, Cue::HalfPast) {
         found(hour(i + 1)?, 30, true, i + 1)
     } else if sheet.has(i, Cue::QuarterPast) {

@@ -78,7 +78,17 @@ pub(crate) fn run_on(tokens: &mut [Token]) {
         let unfinished = tokens[start].norm == "if"
             && i - start <= 7
             && tokens[start + 1..i].iter().all(|t| t.before == Break::None);
-        if goes_on || unfinished {
+        // "Her first hunting day. Is planned for the weekend": no question, so no sentence of its own.
+        let headless = matches!(tokens[i].norm.as_str(), "is" | "are")
+            && i - start >= 2
+            && tokens.get(i + 1).is_some_and(|t| {
+                t.before == Break::None
+                    && (t.norm.ends_with("ed")
+                        || matches!(t.norm.as_str(), "done" | "due" | "next" | "good" | "full" | "empty"))
+            });
+        if headless {
+            tokens[i].before = Break::None;
+        } else if goes_on || unfinished {
             tokens[i].before = Break::Comma;
         } else {
             start = i;

@@ -287,8 +287,8 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
                         || sheet.is(
                             p,
                             &[
-                                "had", "took", "having", "enjoyed", "good", "long", "a", "no", "loves",
-                                "wants", "her", "using",
+                                "had", "took", "got", "having", "enjoyed", "good", "long", "a", "no",
+                                "loves", "wants", "her", "using",
                             ],
                         )
                 })

@@ -42,9 +42,11 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         let item = sheet.lexicon.equipment()[usize::from(kit)].word.clone();
         // "the battery in her transmitter" is one piece.
         if item == "battery"
-            && let Some(holder) = (i + 1..(i + 4).min(sheet.len())).find(|k| sheet.kit(*k).is_some())
+            && let Some(holder) = (i + 1..(i + 5).min(sheet.len())).find(|k| sheet.kit(*k).is_some())
             && (i + 1..holder).all(|k| {
-                sheet.is(k, &["in", "on", "of", "for", "the", "her", "his"]) && sheet.before(k) == Break::None
+                (sheet.is(k, &["in", "on", "of", "for", "the", "her", "his", "'s"])
+                    || sheet.bird(k).is_some())
+                    && sheet.before(k) == Break::None
             })
             && let Some((action, from, to)) = action(sheet, i, &item)
         {
@@ -87,6 +89,15 @@ fn old_one_gone(sheet: &Sheet, i: usize) -> bool {
 /// "changed it", "took them off", "replaced both": the piece spoken of before.
 fn done_to_it(sheet: &Sheet, i: usize) -> Option<(EquipmentAction, usize)> {
     use EquipmentAction as A;
+    // "one was cracked, so I put new ones on"
+    let ones = sheet.is(i, &["ones", "one", "pair", "set"])
+        && i > 0
+        && sheet.before(i) == Break::None
+        && (sheet.ends(i - 1, &["new", "fresh"]))
+        && (i.saturating_sub(4)..i).any(|k| sheet.any(k, &[Cue::Fit, Cue::Put, Cue::Change]));
+    if ones && sheet.kit(i + 1).is_none() && !sheet.is(i + 1, &["of"]) {
+        return Some((A::Changed, i));
+    }
     let it = i + 1;
     if !sheet.is(it, &["it", "them", "that", "both", "those", "them both", "both of them"])
         || sheet.before(it) != Break::None
@@ -109,6 +120,9 @@ fn done_to_it(sheet: &Sheet, i: usize) -> Option<(EquipmentAction, usize)> {
         "removed" => A::Removed,
         "took" | "taken" | "cut" if off => A::Removed,
         "checked" | "tested" | "inspected" | "oiled" | "greased" => A::Checked,
+        // "her jesses were getting thin, so I cut a new pair and fitted those"
+        "fitted" if (i.saturating_sub(9)..i).any(|k| sheet.is(k, &["new", "fresh", "another"])) => A::Changed,
+        "fitted" => A::Fitted,
         _ => return None,
     };
     let to = if off { it + 1 } else { it + pair };

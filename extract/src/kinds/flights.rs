@@ -85,6 +85,13 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             if sheet.has(to, Cue::Free) {
                 now.flights.line = Some(Line::Free);
             }
+            // "fist six times"
+            let led = (i > 0
+                && sheet.before(i) == Break::None
+                && (sheet.has(to, Cue::Times) || sheet.is(to, &["twice"])))
+            .then(|| flown_to(sheet, i - 1).or(sheet.has(i - 1, Cue::Fist).then_some(To::Fist)))
+            .flatten();
+            now.flights.to = now.flights.to.or(led);
             // "five short hops to the glove": counted and aimed in one.
             if let Some(aim) = stepped(sheet, to) {
                 now.flights.to = now.flights.to.or(Some(aim));
@@ -326,7 +333,7 @@ fn distance(sheet: &Sheet, i: usize, set: Option<&Set>) -> Option<(f64, usize, u
     }
     let sentence = sheet.start_of_sentence(i).max(i.saturating_sub(24))..sheet.end_of_sentence(i).min(i + 8);
     let here = sentence.clone().any(|k| {
-        aim(sheet, k).is_some()
+        aim(sheet, k).is_some() && stepped(sheet, k).is_none()
             || sheet.has(k, Cue::Flight)
             || sheet.is(k, &["flew", "flown", "flying"])
             || line(sheet, k).is_some()

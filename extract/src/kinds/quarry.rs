@@ -263,7 +263,9 @@ pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOut
         let was_chased = sheet.is(m, &["chased", "pursued"])
             && (m + 1 >= end
                 || sheet.before(m + 1) != Break::None
-                || sheet.any(m + 1, &[Cue::And, Cue::But]));
+                || sheet.any(m + 1, &[Cue::And, Cue::But])
+                || sheet
+                    .is(m + 1, &["up", "into", "away", "off", "down", "through", "across", "over", "round"]));
         if was_chased && found.is_none() {
             return Some((QuarryOutcome::Chased, from, m));
         }
@@ -285,16 +287,45 @@ fn its_end(sheet: &Sheet, m: usize) -> usize {
     if sheet.before(m + 1) == Break::None && sheet.is(m + 1, &["it", "them", "both"]) { m + 1 } else { m }
 }
 
+/// "in a hole", "up a tree", "to ground", behind the quarry at `q`.
+pub(super) fn driven_off(sheet: &Sheet, q: usize) -> bool {
+    sheet.before(q + 1) == Break::None
+        && sheet.is(q + 1, &["in", "into", "up", "down", "to", "under"])
+        && (q + 2..q + 4).any(|m| {
+            sheet.is(
+                m,
+                &[
+                    "hole", "ground", "tree", "cover", "burrow", "bank", "drain", "hedge", "culvert", "pipe",
+                    "brush", "bramble", "brambles", "briars",
+                ],
+            )
+        })
+}
+
 fn verb(sheet: &Sheet, k: usize) -> Option<QuarryOutcome> {
     let stoop =
         sheet.behaviour(k).is_some_and(|b| sheet.lexicon.behaviours()[usize::from(b)].word == "stooping");
     if sheet.has(k, Cue::Missed) && !sheet.is(k, &["missing"]) {
         return Some(QuarryOutcome::Missed);
     }
+    // "I flushed ducks": the keeper or the dog did.
+    let flushed = sheet.is(k, &["flushed", "put up", "bolted", "bumped"])
+        && k > 0
+        && sheet.before(k) == Break::None
+        && (sheet.any(k - 1, &[Cue::I, Cue::OtherBeast, Cue::Person]) || sheet.is(k - 1, &["i", "we"]));
+    if flushed {
+        return None;
+    }
     if sheet.has(k, Cue::Chased) && !(sheet.is(k, &["after", "followed"]) || sheet.words(k) == "put in")
         || stoop && sheet.is(k + 1, &["at", "on"])
         || stoop && sheet.words(k).ends_with(" at")
     {
+        return Some(QuarryOutcome::Chased);
+    }
+    // "put a jackrabbit in a hole", "ran it to ground"
+    let driven = sheet.is(k, &["put", "'d put", "ran", "drove", "pushed"])
+        && (k + 1..sheet.len().min(k + 4)).any(|m| sheet.quarry(m).is_some() && driven_off(sheet, m));
+    if driven {
         return Some(QuarryOutcome::Chased);
     }
     let first = sheet.step(k) == Some(note::Step::Entering)

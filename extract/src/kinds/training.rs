@@ -302,6 +302,14 @@ fn planning(sheet: &Sheet, k: usize) -> bool {
 }
 
 fn starting(sheet: &Sheet, k: usize, i: usize) -> bool {
+    // "got him back on the lure" after he was away tells of no training.
+    let fetched = sheet.is(k, &["back on"])
+        && k > 1
+        && sheet.any(k - 1, &[Cue::He, Cue::Her])
+        && sheet.is(k - 2, &["got", "had", "brought", "fetched", "called", "took"]);
+    if fetched {
+        return false;
+    }
     // "started mantling", "got started": the start must lead to the step.
     (k + 1..i).all(|m| {
         sheet.bird(m).is_some()

@@ -117,7 +117,11 @@ pub(crate) fn find(sheet: &mut Sheet, temperatures: &[(f64, usize, usize)], out:
         match sets.iter_mut().find(|s| sheet.when[s.1] == at) {
             Some((set, _, to, last)) => {
                 set.temperature_c = set.temperature_c.or(w.temperature_c);
-                set.wind = set.wind.or(w.wind);
+                // "windy, gusting hard": what it blew at its hardest.
+                set.wind = match (set.wind, w.wind) {
+                    (Some(_), Some(note::Wind::Strong)) => Some(note::Wind::Strong),
+                    (said, other) => said.or(other),
+                };
                 set.sky = set.sky.or(w.sky);
                 if a <= *last + 6 {
                     *to = (*to).max(b);

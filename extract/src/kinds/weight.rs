@@ -59,6 +59,18 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             i = to + 1;
             continue;
         }
+        // "seven and a half now, seven and a quarter ounces": a "no" that was written as "now".
+        let lapse = i > 1
+            && sheet.is(i - 1, &["now", "know", "nor"])
+            && sheet.before(i - 1) != Break::Stop
+            && sheet.before(i) == Break::Comma
+            && out.last().is_some_and(|d| {
+                matches!(d.value, Value::Weight(_)) && d.to + 2 == i && sheet.owner[d.head] == sheet.owner[i]
+            });
+        if lapse {
+            out.pop();
+            sheet.corrected[i] = Some(to);
+        }
         if !target(sheet, &mass) && !difference(sheet, &mass) && !of_something(sheet, &mass) {
             propose(sheet, &mass, out);
         }

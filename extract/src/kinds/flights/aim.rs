@@ -100,6 +100,9 @@ fn next_time(sheet: &Sheet, i: usize) -> bool {
                     | "next month"
             ))
             && (k.min(i) + 1..=k.max(i)).all(|x| sheet.before(x) != Break::Stop)
+            // "planning free flight for Sunday, four flights on the creance": those were flown.
+            && !(k.min(i) + 1..k.max(i))
+                .any(|x| sheet.num(x).is_some() && sheet.has(x + 1, Cue::Flight) && sheet.before(x) != Break::None)
     })
 }
 

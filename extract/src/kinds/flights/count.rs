@@ -26,6 +26,16 @@ pub(super) fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
     {
         return Some((1, i + 1));
     }
+    // "five times to the lure, then to the fist twice"
+    let twice = sheet.is(i, &["twice"])
+        && i > 1
+        && sheet.before(i) == Break::None
+        && aim(sheet, i - 1).is_some()
+        && sheet.any(i - 2, &[Cue::And])
+        && (i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None);
+    if twice {
+        return Some((2, i));
+    }
     let num = sheet.num(i)?;
     if num.money
         || num.minus
@@ -182,7 +192,12 @@ pub(super) fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
             sheet.has(m, Cue::Flew) && (m + 1..=i).all(|x| sheet.before(x) == Break::None)
                 || aim(sheet, m).is_some() && (m + 1..=i).all(|x| sheet.before(x) != Break::Stop)
         });
-        return (to || verb && !sheet.is(k, &["time"])).then_some((count, k));
+        // "Fist six times, instant"
+        let led = i > 0
+            && (i == 1 || sheet.before(i - 1) != Break::None)
+            && sheet.before(i) == Break::None
+            && sheet.is(i - 1, &["fist", "glove", "lure", "to fist", "to lure", "to glove"]);
+        return (to || led || verb && !sheet.is(k, &["time"])).then_some((count, k));
     }
     // "ten more to the lure", "eight to the fist"
     let more = skipped > 0 || k == i + 1;

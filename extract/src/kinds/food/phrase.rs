@@ -319,7 +319,10 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
     {
         // "leg of rabbit", "the head", "two legs", "a leg off it"
         let mut f = k + 1;
-        if sheet.is(f, &["of"]) && sheet.before(f) == Break::None {
+        if sheet.is(f, &["of", "off", "from"])
+            && sheet.before(f) == Break::None
+            && (sheet.is(f, &["of"]) || sheet.is(f + 1, &["a", "an", "the", "that"]))
+        {
             f += 1;
             if sheet.is(f, &["a", "an", "the", "that"]) {
                 f += 1;
@@ -396,6 +399,16 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
         (count, amount) = (Some(c), true);
         to += 3;
     }
+    // "rangle, five stones"
+    if count.is_none()
+        && grams.is_none()
+        && sheet.before(to + 1) == Break::Comma
+        && sheet.is(to + 2, &["stones", "pieces", "bits"])
+        && let Some(c) = sheet.num(to + 1).and_then(crate::number::Num::count)
+    {
+        (count, amount) = (Some(c), true);
+        to += 2;
+    }
     // "venison, 60 grams"
     if grams.is_none() && count.is_none() && sheet.before(to + 1) != Break::Stop {
         let g = to + 1;
@@ -424,7 +437,7 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
 fn back_home(sheet: &Sheet, k: usize) -> bool {
     let hamper = k > 0
         && sheet.food(k - 1).is_some()
-        && sheet.is(k + 1, &["in"])
+        && sheet.is(k + 1, &["in", "on"])
         && sheet.is(k + 2, &["a", "an"])
         && sheet.food(k + 3).is_some();
     !hamper

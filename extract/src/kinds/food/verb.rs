@@ -224,6 +224,17 @@ pub(super) fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool 
     {
         return false;
     }
+    if phrase.part.is_none() && phrase.grams.is_none() && crate::kinds::quarry::driven_off(sheet, phrase.to) {
+        return false;
+    }
+    // "got her down with a dead pigeon on the lure"
+    if sheet.before(phrase.to + 1) == Break::None
+        && sheet.is(phrase.to + 1, &["on", "tied to"])
+        && sheet.is(phrase.to + 2, &["the", "a"])
+        && sheet.kit(phrase.to + 3).is_some_and(|k| sheet.lexicon.equipment()[usize::from(k)].word == "lure")
+    {
+        return false;
+    }
     if sheet.is(phrase.to + 1, &["on"])
         && sheet.any(phrase.to + 2, &[Cue::Her, Cue::He, Cue::She])
         && name == "meat"
@@ -288,7 +299,9 @@ pub(super) fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool 
         return false;
     }
     // "entered on rabbits", "distracted by a hare", "went up for a duck"
-    if p.is_some_and(|p| {
+    // "ate about half of a rat" measures; "talked about a rabbit" does not.
+    let measured = |p: usize| sheet.is(p, &["about"]) && sheet.num(phrase.from).is_some();
+    if p.filter(|p| !measured(*p)).is_some_and(|p| {
         sheet.is(
             p,
             &[

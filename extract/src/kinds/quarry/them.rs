@@ -36,6 +36,15 @@ pub(super) fn of_them(
         _ => return None,
     };
     let weak = sheet.is(i, &["lost", "had", "hit"]);
+    // "second slip she missed"
+    let closes = i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None;
+    let slip = (sheet.start_of_sentence(i).max(i.saturating_sub(11))..i).any(|k| {
+        sheet.is(k, &["second", "third", "next", "last", "other", "first", "one"])
+            && sheet.is(k + 1, &["slip", "go", "flight", "chance", "attempt", "one", "flush", "point"])
+    });
+    if closes && slip && outcome == QuarryOutcome::Missed {
+        return Some((1, outcome, i));
+    }
     if sheet.before(i + 1) != Break::None
         || i > 0 && sheet.before(i) == Break::None && sheet.any(i - 1, &[Cue::Neg, Cue::I])
     {

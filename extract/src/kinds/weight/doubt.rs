@@ -9,6 +9,18 @@ use crate::tokens::Break;
 /// "aiming for 620", "620 would be nice", "should be about 640".
 pub(super) fn target(sheet: &Sheet, mass: &Mass) -> bool {
     let i = mass.from;
+    // "not nine forty as I hoped but nine fifty-two"
+    let denied = i > 0
+        && sheet.before(i) == Break::None
+        && sheet.is(i - 1, &["not", "n't"])
+        && sheet.corrected[mass.head].is_none();
+    let hoped = sheet.is(mass.to + 1, &["as", "like"])
+        && sheet.before(mass.to + 1) == Break::None
+        && (mass.to + 2..mass.to + 5)
+            .any(|k| sheet.is(k, &["hoped", "planned", "wanted", "expected", "thought", "want"]));
+    if denied || hoped {
+        return true;
+    }
     // "about nine forty I'd guess", "1010 when I got her"
     let until = sheet.end_of_sentence(mass.from).min(mass.to + 5);
     let guessed = (mass.to + 1..until).take_while(|k| sheet.before(*k) != Break::Stop).any(|k| {
@@ -51,7 +63,7 @@ pub(super) fn target(sheet: &Sheet, mass: &Mass) -> bool {
         if sheet.num(k).is_some() && sheet.corrected[mass.head].is_none() {
             break;
         }
-        if sheet.has(k, Cue::Want) && !reported(sheet, k) {
+        if sheet.has(k, Cue::Want) && !reported(sheet, k) || sheet.is(k, &["if", "unless"]) {
             return true;
         }
         // "he isn't, he's 631": a fresh statement; "let's see".
