@@ -33,10 +33,11 @@ const MUST_NOT_KNOW: &[(&str, &[&str])] = &[
     ("page", &["whisper-rs", "cpal", "symphonia", "rusqlite", "image"]),
 ];
 
-/// What cargo knows of the workspace's own packages.
-pub fn metadata() -> serde_json::Value {
+/// What cargo knows of the workspace, asked in this way.
+pub fn metadata(how: &[&str]) -> serde_json::Value {
     let out = Command::new(env!("CARGO"))
-        .args(["metadata", "--format-version", "1", "--no-deps", "--offline"])
+        .args(["metadata", "--format-version", "1"])
+        .args(how)
         .current_dir(env!("CARGO_MANIFEST_DIR"))
         .output()
         .expect("cargo metadata runs");
@@ -46,7 +47,7 @@ pub fn metadata() -> serde_json::Value {
 
 /// Direct dependencies that ship (not those of tests), by package.
 fn shipped() -> BTreeMap<String, BTreeSet<String>> {
-    let metadata = metadata();
+    let metadata = metadata(&["--no-deps", "--offline"]);
     let packages = metadata["packages"].as_array().expect("packages");
     packages
         .iter()

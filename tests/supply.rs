@@ -1,12 +1,12 @@
 //! What Varvel stands on: every direct dependency has its reason, and none is there for nothing.
 
-use crate::layers::metadata;
+use crate::layers;
 use std::collections::{BTreeMap, BTreeSet};
 use std::path::{Path, PathBuf};
 
 /// Direct dependencies from outside, those of tests too, with the folders of the crates that name them.
 fn direct() -> BTreeMap<String, Vec<PathBuf>> {
-    let metadata = metadata();
+    let metadata = layers::metadata(&["--no-deps", "--offline"]);
     let packages = metadata["packages"].as_array().expect("packages");
     let mut out: BTreeMap<String, Vec<PathBuf>> = BTreeMap::new();
     for package in packages {
@@ -49,6 +49,36 @@ fn no_dependency_is_there_for_nothing() {
         }
     }
     assert!(unused.is_empty(), "{unused:#?}");
+}
+
+#[test]
+fn nothing_comes_in_under_a_licence_that_is_not_let_in() {
+    let rules = include_str!("../deny.toml");
+    let (_, list) = rules.split_once("allow = [").expect("a list of licences");
+    let allowed: Vec<spdx::Licensee> = list[..list.find(']').expect("its end")]
+        .split(',')
+        .map(|name| name.trim().trim_matches('"'))
+        .filter(|name| !name.is_empty())
+        .map(|name| spdx::Licensee::parse(name).unwrap_or_else(|e| panic!("{name}: {e}")))
+        .collect();
+    let platform = format!("{}-unknown-linux-gnu", std::env::consts::ARCH);
+    let metadata = layers::metadata(&["--filter-platform", &platform]);
+    let mut wrong = Vec::new();
+    for package in metadata["packages"].as_array().expect("packages") {
+        let name = &package["name"];
+        // ical names its licence by its file alone: Apache-2.0.
+        let Some(licence) = package["license"].as_str() else {
+            if name != "ical" {
+                wrong.push(format!("{name} tells no licence"));
+            }
+            continue;
+        };
+        let expression = spdx::Expression::parse_mode(licence, spdx::ParseMode::LAX).expect(licence);
+        if !expression.evaluate(|wanted| allowed.iter().any(|ours| ours.satisfies(wanted))) {
+            wrong.push(format!("{name}: {licence}"));
+        }
+    }
+    assert!(wrong.is_empty(), "{wrong:#?}");
 }
 
 /// Whether a source names a module as a word of its own.
