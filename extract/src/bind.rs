@@ -285,8 +285,8 @@ fn both_birds(sheet: &Sheet, n: usize) -> bool {
     }
     // "both pheasants": two of what is named.
     let counted = sheet.before(next) == Break::None
-        && (sheet.quarry(next).is_some() || sheet.food(next).is_some() || sheet.kit(next).is_some())
-        && sheet.words(next).ends_with('s');
+        && (sheet.quarry(next).is_some()
+            || (sheet.food(next).is_some() || sheet.kit(next).is_some()) && sheet.words(next).ends_with('s'));
     if counted {
         return false;
     }

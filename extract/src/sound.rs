@@ -205,7 +205,7 @@ fn heard<'a>(sheet: &Sheet<'a>, i: usize) -> Option<(usize, &'a [Sense])> {
     // English has too many verbs one sound apart ("soaked", "soared"): those have to sound the same.
     let near = |s: &Sense| match s {
         Sense::Food(_) | Sense::Quarry(_) => !known,
-        Sense::Behaviour(_) => same,
+        Sense::Behaviour(_) => same && !(known && place.opens() && place.closes()),
         _ => same || !known,
     };
     words.into_iter().find_map(|word| {

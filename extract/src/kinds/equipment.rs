@@ -179,6 +179,18 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
         let new = i > start && sheet.is(i - 1, &["new"]) && sheet.before(i) == Break::None;
         return Some((action, from - usize::from(new), to));
     }
+    // "put a new bewit on the right bell": where it went.
+    let place = (i.saturating_sub(3)..i).find(|k| sheet.is(*k, &["on", "onto"]));
+    let there = place.is_some_and(|p| {
+        p > 0
+            && sheet.kit(p - 1).is_some()
+            && sheet.used[p - 1]
+            && (p..=i).all(|m| sheet.before(m) == Break::None)
+            && sheet.is(p + 1, &["the", "her", "his"])
+    });
+    if there {
+        return None;
+    }
     let mut new = None;
     let mut k = i;
     let denied = |k: usize| {
@@ -236,7 +248,11 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
                 return Some((A::Removed, k, off));
             }
         }
-        if sheet.has(k, Cue::Lost) && !denied(k) && i - k <= 4 && !sheet.is(k, &["dropped"]) {
+        if sheet.has(k, Cue::Lost)
+            && !denied(k)
+            && i - k <= 4
+            && (!sheet.is(k, &["dropped"]) || item == "tail mount")
+        {
             return Some((A::Lost, k, i));
         }
         if sheet.has(k, Cue::Broke) && !denied(k) && i - k <= 5 {
@@ -258,6 +274,9 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
         }
         let no = (i + 1..m).any(|x| sheet.has(x, Cue::Neg));
         if sheet.is(m, &["fitted", "attached", "added", "mounted", "installed"]) && !no {
+            return Some((A::Fitted, new.unwrap_or(i), m));
+        }
+        if sheet.has(m, Cue::Fit) && sheet.words(m).ends_with(" on") && !no {
             return Some((A::Fitted, new.unwrap_or(i), m));
         }
         if sheet.is(m, &["changed", "replaced", "swapped", "renewed"]) && !no {

@@ -132,7 +132,7 @@ fn count(sheet: &Sheet, i: usize) -> (u32, usize) {
         if sheet.is(k, &["a", "an", "another", "one"]) {
             return (1, k);
         }
-        if sheet.is(k, &["both"]) && sheet.words(i).ends_with('s') {
+        if sheet.is(k, &["both"]) {
             return (2, k);
         }
         if !sheet.senses(k).is_empty()
@@ -160,6 +160,9 @@ pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOut
     let (start, end) =
         (sheet.start_of_sentence(i).max(from.saturating_sub(14)), sheet.end_of_sentence(i).min(i + 9));
     let mut found: Option<(QuarryOutcome, usize)> = None;
+    if sheet.words(from).contains("brace") {
+        found = Some((QuarryOutcome::Taken, from));
+    }
     // A verb right before is quoted with it.
     let near = |k: usize| {
         if from - k <= 2 && (k + 1..=from).all(|m| sheet.before(m) == Break::None) { k } else { from }
@@ -244,13 +247,17 @@ pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOut
         }
         let bag =
             matches!(sheet.words(m), "in the bag" | "for the bag" | "on the bag" | "to the bag" | "in hand");
-        let took_it = sheet.has(m, Cue::Took)
-            && (sheet.is(m + 1, &["it", "them", "one", "that", "both"]) && sheet.quarry(m + 2).is_none()
-                || sheet.is(m, &["taken", "caught", "killed"])
-                    && (m + 1 >= end
-                        || sheet.before(m + 1) != Break::None
-                        || sheet.any(m + 1, &[Cue::And, Cue::But])))
-            && !sheet.is(m, &["got", "hit", "landed"]);
+        let took_it = sheet.is(m, &["had", "got"])
+            && sheet.is(m + 1, &["it"])
+            && sheet.before(m + 1) == Break::None
+            && (m + 2 >= end || sheet.before(m + 2) != Break::None)
+            || sheet.has(m, Cue::Took)
+                && (sheet.is(m + 1, &["it", "them", "one", "that", "both"]) && sheet.quarry(m + 2).is_none()
+                    || sheet.is(m, &["taken", "caught", "killed"])
+                        && (m + 1 >= end
+                            || sheet.before(m + 1) != Break::None
+                            || sheet.any(m + 1, &[Cue::And, Cue::But])))
+                && !sheet.is(m, &["got", "hit", "landed"]);
         // "and never caught it"
         let denied = (m.saturating_sub(3)..m)
             .any(|x| x > i && sheet.has(x, Cue::Neg) && (x + 1..=m).all(|y| sheet.before(y) == Break::None));
@@ -276,15 +283,32 @@ pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOut
 
 /// "but it broke free", "and it got away": what was held is lost again.
 fn escaped(sheet: &Sheet, quarry: usize, m: usize) -> bool {
-    let turn = |k: usize| sheet.any(k, &[Cue::But, Cue::It]) || sheet.is(k, &["then", "which"]);
-    (quarry + 1..m).rev().take(3).any(turn)
-        && (sheet.words(m).contains(' ') || sheet.is(m, &["escaped", "missed"]))
+    let turn = (quarry + 1..m)
+        .rev()
+        .find(|k| sheet.any(*k, &[Cue::But, Cue::It, Cue::He, Cue::She]) || sheet.is(*k, &["which"]));
+    turn.is_some_and(|k| sheet.any(k, &[Cue::But, Cue::It]) || sheet.is(k, &["which"]))
+        && (sheet.words(m).contains(' ') || sheet.is(m, &["escaped"]))
         && !sheet.is(m, &["close to", "let go of"])
 }
 
 /// "missed it": the pronoun belongs to the words.
 fn its_end(sheet: &Sheet, m: usize) -> usize {
     if sheet.before(m + 1) == Break::None && sheet.is(m + 1, &["it", "them", "both"]) { m + 1 } else { m }
+}
+
+/// "at the second attempt", "on the first slip", behind the quarry at `q`.
+pub(super) fn at_attempt(sheet: &Sheet, q: usize) -> bool {
+    sheet.before(q + 1) == Break::None
+        && (q + 1..q + 6).any(|m| {
+            sheet.is(m, &["attempt", "slip", "flight", "try", "go", "flush", "stoop", "point", "off"])
+                || sheet.step(m) == Some(note::Step::FreeFlight)
+        })
+        && sheet.is(q + 1, &["at", "on", "first", "second", "off"])
+}
+
+/// Whether what was held is told to have escaped, behind the quarry at `q`: "but it kicked loose".
+pub(super) fn got_away(sheet: &Sheet, q: usize) -> bool {
+    (q + 1..sheet.end_of_sentence(q).min(q + 14)).any(|m| sheet.has(m, Cue::Missed) && escaped(sheet, q, m))
 }
 
 /// "in a hole", "up a tree", "to ground", behind the quarry at `q`.
@@ -323,6 +347,12 @@ fn verb(sheet: &Sheet, k: usize) -> Option<QuarryOutcome> {
         return Some(QuarryOutcome::Chased);
     }
     // "put a jackrabbit in a hole", "ran it to ground"
+    // "had a rabbit at the second attempt"
+    let tried = sheet.is(k, &["had", "got"])
+        && (k + 1..sheet.len().min(k + 4)).any(|m| sheet.quarry(m).is_some() && at_attempt(sheet, m));
+    if tried {
+        return Some(QuarryOutcome::Taken);
+    }
     let driven = sheet.is(k, &["put", "'d put", "ran", "drove", "pushed"])
         && (k + 1..sheet.len().min(k + 4)).any(|m| sheet.quarry(m).is_some() && driven_off(sheet, m));
     if driven {
@@ -330,7 +360,15 @@ fn verb(sheet: &Sheet, k: usize) -> Option<QuarryOutcome> {
     }
     let first = sheet.step(k) == Some(note::Step::Entering)
         && matches!(sheet.words(k), "first kill" | "first head" | "first quarry");
-    if sheet.has(k, Cue::Took) || first {
+    // "entered at last, one rabbit"
+    let entered = sheet.step(k) == Some(note::Step::Entering)
+        && sheet.word(k) == "entered"
+        && (k + 1..sheet.len().min(k + 5)).any(|m| {
+            sheet.before(m) == Break::Comma
+                && (sheet.is(m, &["a", "an", "one"]) || sheet.num(m).is_some())
+                && (sheet.quarry(m + 1).is_some() || sheet.quarry(m + 2).is_some())
+        });
+    if sheet.has(k, Cue::Took) || first || entered {
         return Some(QuarryOutcome::Taken);
     }
     None

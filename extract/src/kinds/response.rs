@@ -286,7 +286,10 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
                     .rev()
                     .take(20)
                     .any(|d| matches!(d.value, Value::Weight(_)) && d.to + 1 == i));
-    if weighed {
+    let scales = matches!(words, "bang on" | "spot on" | "perfect")
+        && (sheet.start_of_sentence(i).max(i.saturating_sub(12))..i)
+            .any(|k| sheet.is(k, &["scale", "scales", "balance"]));
+    if weighed || scales {
         return None;
     }
     // "good lad", "good weight", "a nice bath", "quick look": said of a thing.

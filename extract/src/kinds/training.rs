@@ -167,7 +167,9 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     let first =
         left(12).find(|k| sheet.has(*k, Cue::First) && same(*k) && first_of(sheet, *k, i)).or_else(|| {
             (i + 1..end).find(|k| {
-                let tacked_on = *k == i + 1 && sheet.before(*k + 1) != Break::None;
+                let tacked_on = *k == i + 1
+                    && (sheet.before(*k + 1) != Break::None
+                        || sheet.is(*k + 1, &["ever", "of", "today", "tonight"]));
                 sheet.has(*k, Cue::First) && (same(*k) || tacked_on) && sheet.words(*k).contains("first time")
             })
         });
@@ -182,7 +184,10 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
         sheet.words(i),
         "manned" | "fully manned" | "well manned" | "made to the hood" | "fully made to the hood"
     );
-    if made && left(3).any(|k| sheet.any(k, &[Cue::Be])) && !left(3).any(|k| sheet.has(k, Cue::Neg)) {
+    if made
+        && left(3).any(|k| sheet.any(k, &[Cue::Be]) || sheet.is(k, &["'s"]))
+        && !left(3).any(|k| sheet.has(k, Cue::Neg))
+    {
         return Some((O::Done, i, i));
     }
     // "did an hour of manning", "a session of hood training"
@@ -224,10 +229,11 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     }
     // "hood training begun", "creance work started"
     let begun = (i + 1..end.min(i + 4)).find(|k| {
-        sheet.is(*k, &["begun", "started", "underway", "began", "under way"])
+        sheet.is(*k, &["begun", "started", "underway", "began", "under way", "introduced"])
             && same(*k)
             && (i + 1..*k).all(|m| {
-                sheet.any(m, &[Cue::Be]) || sheet.is(m, &["training", "work", "has", "now", "just", "flying"])
+                sheet.any(m, &[Cue::Be])
+                    || sheet.is(m, &["training", "work", "has", "now", "just", "flying", "conditioning"])
             })
             && (sheet.before(*k + 1) != Break::None
                 || sheet.is(*k + 1, &["with", "today", "on", "for", "this"])

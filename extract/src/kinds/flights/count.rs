@@ -66,6 +66,15 @@ pub(super) fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
     {
         return Some((count, i));
     }
+    // "five on the creance, then ten free"
+    let told = (sheet.start_of_sentence(i).max(i.saturating_sub(14))..i)
+        .any(|m| sheet.is(m, &["creance", "flights", "flight"]) || sheet.has(m, Cue::Line));
+    let loose = line_word(sheet, i + 1)
+        && sheet.before(i + 1) == Break::None
+        && (i + 2 >= sheet.len() || sheet.before(i + 2) != Break::None);
+    if told && loose && num.value <= 60.0 && !planned(sheet, i) {
+        return Some((count, i));
+    }
     let mut k = i + 1;
     let mut skipped = 0;
     while skipped < 3

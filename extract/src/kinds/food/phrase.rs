@@ -337,7 +337,15 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
                 count = Some(1.0);
             }
         } else {
-            let told = last.filter(|l| k > i && same_owner(sheet, l.to, k) && k - l.to < 40).cloned();
+            // "gave her the heart and liver": the article stands for both.
+            let shared = k == i
+                && i > 1
+                && sheet.is(i - 1, &["and"])
+                && sheet.before(i) == Break::None
+                && last.is_some_and(|l| l.part.is_some() && l.to + 2 == i);
+            article |= shared;
+            let told =
+                last.filter(|l| (k > i || shared) && same_owner(sheet, l.to, k) && k - l.to < 40).cloned();
             let last = told.or_else(|| {
                 taken(sheet, i).filter(|_| {
                     k > i && (i.saturating_sub(3)..i).any(|m| sheet.any(m, &[Cue::Ate, Cue::Gave]))

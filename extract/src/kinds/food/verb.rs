@@ -365,8 +365,19 @@ pub(super) fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool 
     let got = || {
         (phrase.from.saturating_sub(3)..phrase.from).any(|k| sheet.is(k, &["got", "hold of", "got hold of"]))
     };
-    let many = verb.is_none() && phrase.count.is_some_and(|c| c > 2.0);
-    if game && (many || verb == Some(Verb::Gave) && got()) {
+    let many = verb.is_none() && phrase.count.is_some_and(|c| c > 1.0);
+    let around = sheet.start_of_sentence(phrase.from).max(phrase.from.saturating_sub(8))
+        ..sheet.end_of_sentence(phrase.to).min(phrase.to + 8);
+    let ferret = || around.clone().any(|k| sheet.word(k).starts_with("ferret"));
+    let flown_at = || {
+        use crate::kinds::quarry::{at_attempt, got_away};
+        at_attempt(sheet, phrase.to) || got_away(sheet, phrase.to) || ferret()
+    };
+    // "a cock pheasant is about fourteen hundred"
+    let spoken_of = verb.is_none()
+        && sheet.before(phrase.to + 1) == Break::None
+        && sheet.any(phrase.to + 1, &[Cue::Be, Cue::Weigh]);
+    if game && (flown_at() || spoken_of || many || verb == Some(Verb::Gave) && got()) {
         return false;
     }
     // "jumped a jackrabbit and missed"
@@ -382,9 +393,13 @@ pub(super) fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool 
     match verb {
         Some(Verb::Hunted) => return phrase.part.is_some() || phrase.grams.is_some(),
         Some(Verb::Took) => {
+            // "took a nine hundred gram rabbit": its size.
+            let size = phrase.from > 0
+                && sheet.is(phrase.from - 1, &["a", "an"])
+                && sheet.is(phrase.from + 1, &["gram", "kilo", "pound", "ounce"]);
             let quarry = sheet.quarry(phrase.to).is_some()
                 && phrase.part.is_none()
-                && phrase.grams.is_none()
+                && (phrase.grams.is_none() || size)
                 && phrase.count.is_none_or(|c| c.fract() == 0.0);
             if quarry {
                 return false;

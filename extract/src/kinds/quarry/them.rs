@@ -104,7 +104,7 @@ fn them(sheet: &Sheet, from: usize, named: Option<u32>, weak: bool) -> Option<(u
     if article {
         return Some((1, one(from + 2)));
     }
-    if sheet.is(from, &WHOLE) || sheet.is(from, &["one"]) {
+    if sheet.is(from, &WHOLE) || sheet.is(from, &["one", "a third"]) {
         return Some((1, one(from + 1)));
     }
     if sheet
