@@ -33,7 +33,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         let photo = image::open(folder.join(name))?.into_rgb8();
         let start = Instant::now();
         let picture = Picture::new(photo.width(), photo.height(), photo.as_raw())?;
-        let (got, rows) = reader.read_with_rows(&picture);
+        let (got, evidence, rows) = reader.read_with_rows(&picture);
         took += start.elapsed().as_secs_f64();
         let want = m["reading"].as_str().unwrap_or("");
         let text = got.reading.clone().unwrap_or_default();
@@ -49,14 +49,16 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
             sure.push((got.confidence, right));
         }
         let unit = serde_json::to_value(got.unit)?;
-        if kind.starts_with("scale") {
+        if !unit.is_null() {
             units.1 += 1;
             units.0 += u32::from(unit == m["unit"]);
         }
         if let Some(f) = &mut csv {
-            let first = rows.first().map_or([0.0; 4], |c| [c.p, c.agree, c.digits, c.main]);
-            let unit_right = serde_json::to_value(got.unit)? == m["unit"];
-            writeln!(f, "{name},{want},{text},{:.4},{right},{unit_right},{first:.3?}", got.confidence)?;
+            let numbers =
+                evidence.map_or(String::new(), |e| e.numbers().map(|n| format!("{n:.4}")).join(","));
+            let shown = m["unit"].as_str().unwrap_or("");
+            let told = unit.as_str().unwrap_or("");
+            writeln!(f, "{name},{want},{text},{:.4},{right},{shown},{told},{numbers}", got.confidence)?;
         }
         if !right || has("--rows") {
             println!(
@@ -82,7 +84,7 @@ fn main() -> Result<(), Box<dyn std::error::Error>> {
         println!("{kind:28} {r:3} of {n:3}  {:.1} %", 100.0 * f64::from(*r) / f64::from(*n));
     }
     println!(
-        "{:28} {right:3} of {all:3}  {:.1} %; units of scales {} of {}",
+        "{:28} {right:3} of {all:3}  {:.1} %; {} of {} units told are right",
         "all",
         100.0 * f64::from(right) / f64::from(all),
         units.0,

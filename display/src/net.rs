@@ -1,4 +1,4 @@
-//! The three convolutional networks, run by hand: the same layers as `models/display/nets.py`.
+//! The four convolutional networks, run by hand: the same layers as `models/display/nets.py`.
 
 use crate::weights::{BadWeights, Weights};
 use ndarray::linalg::general_mat_mul;
@@ -226,24 +226,49 @@ impl StripNet {
 }
 
 network! {
-    /// Tells the unit mark in a crop of 144 by 384: nine classes.
+    /// Finds the unit mark of a row in its neighbourhood of 144 by 384: five maps at a quarter of the size.
+    FinderNet, "finder", {
+        m0: [16, 4, 3, 3] / 2, m1: [32, 16, 3, 3] / 2, m2: [32, 32, 3, 3] / 1,
+        m3: [48, 32, 3, 3] / 2, m4: [48, 48, 3, 3] / 1,
+        m5: [48, 48, 3, 3] / 2, m6: [48, 48, 3, 3] / 1,
+        v1: [48, 48, 1, 1] / 1, m7: [48, 48, 3, 3] / 1,
+        v2: [32, 48, 1, 1] / 1, m8: [32, 32, 3, 3] / 1,
+        head: [5, 32, 1, 1] / 1,
+    }
+}
+
+impl FinderNet {
+    pub(crate) fn forward(&self, x: &Tensor) -> Tensor {
+        let s4 = self.m1.forward(&self.m0.forward(x));
+        let s4 = self.m2.forward(&s4).add(&s4);
+        let s8 = self.m3.forward(&s4);
+        let s8 = self.m4.forward(&s8).add(&s8);
+        let s16 = self.m5.forward(&s8);
+        let s16 = self.m6.forward(&s16).add(&s16);
+        let a = self.m7.forward(&self.v1.forward(&s16).doubled().add(&s8));
+        let b = self.m8.forward(&self.v2.forward(&a).doubled().add(&s4));
+        self.head.linear(&b, [0, 0])
+    }
+}
+
+network! {
+    /// Tells which unit a mark is, in a patch of 32 by 64: nine classes.
     UnitNet, "unit", {
-        n0: [24, 3, 3, 3] / 2, n1: [48, 24, 3, 3] / 2, n2: [80, 48, 3, 3] / 2,
-        n3: [80, 80, 3, 3] / 1, n4: [96, 80, 3, 3] / 2, n5: [96, 96, 3, 3] / 1,
-        head: [9, 192, 1, 1] / 1,
+        n0: [16, 3, 3, 3] / 1, n1: [32, 16, 3, 3] / 2, n2: [32, 32, 3, 3] / 1,
+        n3: [64, 32, 3, 3] / 2, n4: [64, 64, 3, 3] / 1,
+        n5: [64, 64, 3, 3] / 2, n6: [32, 64, 1, 1] / 1,
+        n7: [64, 32, 4, 8] / 1,
+        head: [9, 64, 1, 1] / 1,
     }
 }
 
 impl UnitNet {
     pub(crate) fn forward(&self, x: &Tensor) -> Tensor {
-        let x = self.n2.forward(&self.n1.forward(&self.n0.forward(x)));
-        let x = self.n4.forward(&self.n3.forward(&x).add(&x));
-        let x = self.n5.forward(&x).add(&x);
-        let n = (x.h * x.w) as f32;
-        let greatest = (0..x.c).map(|c| x.plane(c).iter().copied().fold(f32::MIN, f32::max));
-        let mean = (0..x.c).map(|c| x.plane(c).iter().sum::<f32>() / n);
-        let both = Tensor { c: 2 * x.c, h: 1, w: 1, data: greatest.chain(mean).collect() };
-        self.head.linear(&both, [0, 0])
+        let x = self.n1.forward(&self.n0.forward(x));
+        let x = self.n3.forward(&self.n2.forward(&x).add(&x));
+        let x = self.n5.forward(&self.n4.forward(&x).add(&x));
+        let x = self.n7.forward_with(&self.n6.forward(&x), [0, 0]);
+        self.head.linear(&x, [0, 0])
     }
 }
 
@@ -251,9 +276,9 @@ impl UnitNet {
 mod tests {
     use super::*;
 
-    fn pattern(h: usize, w: usize) -> Tensor {
-        let mut t = Tensor::zeros(3, h, w);
-        for c in 0..3 {
+    fn pattern(planes: usize, h: usize, w: usize) -> Tensor {
+        let mut t = Tensor::zeros(planes, h, w);
+        for c in 0..planes {
             for y in 0..h {
                 for x in 0..w {
                     t.data[(c * h + y) * w + x] =
@@ -272,11 +297,13 @@ mod tests {
         let mut w = Weights::parse(crate::WEIGHTS).unwrap();
         let detector = Detector::new(&mut w).unwrap();
         let strip = StripNet::new(&mut w).unwrap();
+        let finder = FinderNet::new(&mut w).unwrap();
         let unit = UnitNet::new(&mut w).unwrap();
         for (name, out) in [
-            ("detector", detector.forward(&pattern(64, 96))),
-            ("reader", strip.forward(&pattern(64, 352))),
-            ("unit", unit.forward(&pattern(144, 384))),
+            ("detector", detector.forward(&pattern(3, 64, 96))),
+            ("reader", strip.forward(&pattern(3, 64, 352))),
+            ("finder", finder.forward(&pattern(4, 144, 384))),
+            ("unit", unit.forward(&pattern(3, 32, 64))),
         ] {
             let want: Vec<f64> = serde_json::from_value(golden[name]["output"].clone()).unwrap();
             let step = (out.data.len() / 400).max(1);
@@ -287,7 +314,7 @@ mod tests {
                 assert!((f64::from(*g) - w).abs() < 1e-3 * size.max(1.0), "{name} {i}: {g} not {w}");
             }
         }
-        let x = detector.c0.forward(&pattern(64, 96));
+        let x = detector.c0.forward(&pattern(3, 64, 96));
         let first = &golden["detector"]["layers"]["c0"];
         let mean = x.data.iter().map(|v| f64::from(v.abs())).sum::<f64>() / x.data.len() as f64;
         assert!((mean - first["mean_abs"].as_f64().unwrap()).abs() < 1e-5);
@@ -299,7 +326,7 @@ mod tests {
         for (kh, kw, stride, pad) in
             [(3, 3, 1, [1, 1]), (3, 3, 2, [1, 1]), (1, 5, 1, [0, 2]), (6, 1, 1, [0, 0]), (1, 1, 1, [0, 0])]
         {
-            let x = pattern(11, 37);
+            let x = pattern(3, 11, 37);
             let n = 2 * 3 * kh * kw;
             let weight: Vec<f32> = (0..n).map(|i| ((i * 37 % 19) as f32 - 9.0) / 10.0).collect();
             let conv = Conv { weight, bias: vec![0.25, -0.5], out: 2, inp: 3, kh, kw, stride };

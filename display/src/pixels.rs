@@ -232,6 +232,23 @@ pub(crate) fn normalise(t: &mut Tensor, width: usize) {
     }
 }
 
+/// Takes the mean colour and the contrast out of a patch.
+pub(crate) fn normalise_patch(t: &mut Tensor) {
+    let n = (t.h * t.w) as f64;
+    let mut square = 0.0f64;
+    for plane in t.data.chunks_exact_mut(t.h * t.w) {
+        let mean = (plane.iter().map(|v| f64::from(*v)).sum::<f64>() / n) as f32;
+        for v in plane.iter_mut() {
+            *v -= mean;
+            square += f64::from(*v * *v);
+        }
+    }
+    let spread = (square / (3.0 * n) + 1e-8).sqrt() as f32 + 3.0 / 255.0;
+    for v in &mut t.data {
+        *v = (*v / spread).clamp(-4.0, 4.0);
+    }
+}
+
 impl Tensor {
     /// Turns every plane by quarter turns clockwise.
     pub(crate) fn turned(&self, quarters: u8) -> Self {

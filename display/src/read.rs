@@ -2,9 +2,11 @@
 
 use crate::ctc::Steps;
 use crate::find::{self, Found, Sight};
-use crate::net::{Detector, StripNet, Tensor, UnitNet};
+use crate::mark::{Mark, MarkReader};
+use crate::net::{Detector, StripNet, Tensor};
 use crate::pixels::{Picture, Pyramid, RowBox, normalise};
 use crate::sign::{self, Sign};
+use crate::trust::Evidence;
 use crate::value;
 use crate::weights::{BadWeights, Weights};
 use note::{DisplayReading, MassUnit, PixelBox};
@@ -14,35 +16,6 @@ const DIGIT: f32 = 39.0;
 const MARGIN: f32 = 0.45;
 /// Empty columns that the network sees after a strip's end; more would only cost time.
 const TAIL: usize = 24;
-const UNIT: (usize, usize) = (144, 384);
-const UNIT_AROUND: (f32, f32) = (7.0, 3.6);
-
-/// What stands beside a row.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Mark {
-    None,
-    Mass(MassUnit),
-    Degree,
-    Percent,
-    Other,
-}
-
-/// The unit network's classes, in its order.
-const MARKS: [Mark; 9] = [
-    Mark::None,
-    Mark::Mass(MassUnit::G),
-    Mark::Mass(MassUnit::Kg),
-    Mark::Mass(MassUnit::Lb),
-    Mark::Mass(MassUnit::Oz),
-    Mark::Mass(MassUnit::LbOz),
-    Mark::Degree,
-    Mark::Percent,
-    Mark::Other,
-];
-
-/// A mark less likely than this is not told: a wrong unit is worse than none.
-const MARK_SURE: f32 = 0.55;
-
 /// Rows looked at, at most: a picture of printed numbers must not take for ever.
 const MOST_ROWS: usize = 8;
 /// Rows read several times over; the others are read once and trusted less.
@@ -57,13 +30,8 @@ const GROWN: f64 = 0.7;
 const CONVINCING: f64 = 0.5;
 /// How much less a reading from another side counts: phones mostly know which way is up.
 const TURNED: f64 = 0.85;
-/// What is left of a reading's product where rows were left out of it or it looks like a time.
-const DOUBT: f64 = 0.8;
-/// Offset and slope of the log odds (`models/display/calibrate.py` fits them). As it stands the product is taken at its
-/// word: on rendered photos held out it came out near the share of right readings.
-const CALIBRATION: (f64, f64) = (0.0, 1.0);
 /// Below this a reading is withheld.
-const WITHHOLD: f64 = 0.2;
+const WITHHOLD: f64 = 0.3;
 
 /// One row of digits as it was read.
 #[derive(Clone, Debug, PartialEq)]
@@ -88,7 +56,7 @@ pub struct Candidate {
 pub struct Reader {
     detector: Detector,
     strip: StripNet,
-    unit: UnitNet,
+    mark: MarkReader,
 }
 
 impl Reader {
@@ -103,7 +71,7 @@ impl Reader {
         Ok(Self {
             detector: Detector::new(&mut w)?,
             strip: StripNet::new(&mut w)?,
-            unit: UnitNet::new(&mut w)?,
+            mark: MarkReader::new(&mut w)?,
         })
     }
 
@@ -112,18 +80,24 @@ impl Reader {
         self.read_with_rows(picture).0
     }
 
-    /// Reads the display and returns with it every row of digits found, the most promising first.
-    pub fn read_with_rows(&self, picture: &Picture<'_>) -> (DisplayReading, Vec<Candidate>) {
+    /// Reads the display and returns with it what the confidence stands on and every row of digits found, the most
+    /// promising first.
+    pub fn read_with_rows(
+        &self,
+        picture: &Picture<'_>,
+    ) -> (DisplayReading, Option<Evidence>, Vec<Candidate>) {
         let pyramid = Pyramid::new(*picture);
-        let rows = self.candidates(&pyramid, 0);
-        let mut best = (self.conclude(&pyramid, &rows), rows);
+        let look = |quarters: u8| {
+            let rows = self.candidates(&pyramid, quarters);
+            let (reading, evidence) = self.conclude(&pyramid, &rows, quarters != 0).unzip();
+            (reading.unwrap_or_default(), evidence, rows)
+        };
+        let mut best = look(0);
         if best.0.confidence < CONVINCING {
             for quarters in [1, 3] {
-                let rows = self.candidates(&pyramid, quarters);
-                let mut reading = self.conclude(&pyramid, &rows);
-                reading.confidence *= TURNED;
-                if reading.confidence > best.0.confidence {
-                    best = (reading, rows);
+                let other = look(quarters);
+                if other.0.confidence * TURNED > best.0.confidence {
+                    best = other;
                 }
             }
         }
@@ -133,10 +107,13 @@ impl Reader {
         best
     }
 
-    fn conclude(&self, pyramid: &Pyramid<'_>, rows: &[Candidate]) -> DisplayReading {
-        let Some(chosen) = choose(rows) else {
-            return DisplayReading::default();
-        };
+    fn conclude(
+        &self,
+        pyramid: &Pyramid<'_>,
+        rows: &[Candidate],
+        turned: bool,
+    ) -> Option<(DisplayReading, Evidence)> {
+        let chosen = choose(rows)?;
         let found = chosen.len();
         let (chosen, mark) = self.of_one_kind(pyramid, chosen);
         let rival = |c: &Candidate| {
@@ -145,19 +122,38 @@ impl Reader {
                 && c.p * c.agree > 0.4
                 && !chosen.iter().any(|o| overlaps(&o.row, &c.row) || overlaps(&c.row, &o.row))
         };
-        let left_out = found > chosen.len() || rows.iter().any(rival);
+        let strong = |c: &Candidate| {
+            c.digits > 0.5
+                && c.p * c.agree > 0.5
+                && c.row.hh > 0.55 * chosen[0].row.hh
+                && !chosen.iter().any(|o| overlaps(&o.row, &c.row) || overlaps(&c.row, &o.row))
+        };
         let reading = chosen.iter().map(|c| c.text.as_str()).collect::<Vec<_>>().join("/");
         let unit = match mark {
             Mark::Mass(unit) if value::suits(&reading, unit) => Some(unit),
             _ => None,
         };
-        DisplayReading {
+        let evidence = Evidence {
+            text: chosen.iter().map(|c| c.p * c.agree).product(),
+            digits: chosen.iter().map(|c| c.digits).product(),
+            main: chosen.first().map_or(0.0, |c| c.main),
+            lines: chosen.len(),
+            colon: reading.contains(':'),
+            pounds: matches!(unit, Some(MassUnit::LbOz | MassUnit::Lb | MassUnit::Oz)),
+            left_out: found > chosen.len() || rows.iter().any(rival),
+            company: rows.iter().any(strong),
+            turned,
+            single: reading.len() == 1,
+            tall: chosen.iter().map(|c| 2.0 * c.row.hh).fold(f32::MAX, f32::min),
+        };
+        let told = DisplayReading {
             grams: value::grams(&reading, unit),
             reading: Some(reading),
             unit,
-            confidence: confidence(&chosen, left_out),
+            confidence: evidence.confidence(),
             place: chosen.iter().map(|c| c.place).reduce(union),
-        }
+        };
+        Some((told, evidence))
     }
 
     /// Leaves out what is another thing measured than the reading: humidity under a temperature, a clock beside it.
@@ -167,12 +163,14 @@ impl Reader {
         chosen: Vec<&'c Candidate>,
     ) -> (Vec<&'c Candidate>, Mark) {
         let mut marked: Vec<(&Candidate, Mark)> =
-            chosen.into_iter().map(|c| (c, self.mark_of(pyramid, &c.row))).collect();
+            chosen.into_iter().map(|c| (c, self.mark.tell(pyramid, &c.row, &c.text))).collect();
         if marked.iter().any(|m| m.1 != Mark::Percent && !m.0.text.contains(':')) {
             marked.retain(|m| m.1 != Mark::Percent && (!m.0.text.contains(':') || marked_as_mass(m.1)));
         }
-        if marked.iter().any(|m| m.1 == Mark::Degree) {
-            marked.retain(|m| m.1 == Mark::Degree);
+        // The mark of one line may be taken for its neighbour's: a number with a point is more likely the temperature.
+        let degrees = |m: &(&Candidate, Mark)| m.1 == Mark::Degree;
+        if degrees(&marked[0]) || marked.iter().any(|m| degrees(m) && m.0.text.contains('.')) {
+            marked.retain(degrees);
         }
         // Numbers of one kind are shown with a point or without one.
         if marked.iter().any(|m| m.0.text.contains('.')) {
@@ -286,11 +284,14 @@ impl Reader {
     ) -> Candidate {
         // Where digits stand far apart the detector may stop short of the last: look further on either side.
         let mut grown = false;
-        for (side, room) in [(1.0, 0.5), (1.0, 0.9), (-1.0, 0.5), (-1.0, 0.9)] {
+        for (side, room) in [(1.0, 0.5), (1.0, 0.9), (-1.0, 0.5), (-1.0, 0.9), (-1.0, 1.3)] {
             let wide = widened(&first.row, side, room * first.row.hh);
             let more = self.steps(pyramid, &wide);
             let text = more.best_path();
-            let longer = text.len() == first.text.len() + 1
+            // So far off only a sign belongs to the row.
+            let far = room > 1.0 && !text.starts_with('-');
+            let longer = !far
+                && text.len() == first.text.len() + 1
                 && if side > 0.0 { text.starts_with(&first.text) } else { text.ends_with(&first.text) };
             let p = more.probability(&text);
             if longer && value::is_number(&text) && p > GROWN {
@@ -331,32 +332,6 @@ impl Reader {
 
     fn steps(&self, pyramid: &Pyramid<'_>, row: &RowBox) -> Steps {
         Steps::from_logits(&self.strip.forward(&strip(pyramid, row)))
-    }
-
-    /// Tells the unit mark beside a row: the mean over three frames, since a small mark is easily missed in one.
-    fn mark_of(&self, pyramid: &Pyramid<'_>, row: &RowBox) -> Mark {
-        let mut shares = [0.0f32; MARKS.len()];
-        for (high, aside) in [(1.0, 0.0), (1.12, 0.15), (0.9, -0.15)] {
-            let row = RowBox {
-                cx: row.cx + aside * row.hh * row.ux,
-                cy: row.cy + aside * row.hh * row.uy,
-                hh: row.hh * high,
-                ..*row
-            };
-            let h = 2.0 * row.hh;
-            let scale =
-                [(2.0 * row.hw + UNIT_AROUND.0 * h) / UNIT.1 as f32, UNIT_AROUND.1 * h / UNIT.0 as f32];
-            let mut crop = pyramid.window(&row, scale, UNIT.1, UNIT.0, UNIT.1);
-            normalise(&mut crop, UNIT.1);
-            let out = self.unit.forward(&crop).data;
-            let top = out.iter().copied().fold(f32::MIN, f32::max);
-            let sum: f32 = out.iter().map(|v| (v - top).exp()).sum();
-            for (share, v) in shares.iter_mut().zip(&out) {
-                *share += (v - top).exp() / sum / 3.0;
-            }
-        }
-        let best = (0..MARKS.len()).max_by(|a, b| shares[*a].total_cmp(&shares[*b])).unwrap_or(0);
-        if shares[best] < MARK_SURE { Mark::None } else { MARKS[best] }
     }
 }
 
@@ -501,21 +476,6 @@ fn beside(a: &RowBox, b: &RowBox) -> bool {
     let gap_x = along.abs() - a.hw - b.hw;
     let tall = a.hh.max(b.hh);
     alike && (gap_y < 1.8 * tall && gap_x < 0.0 || gap_x < 4.0 * tall && across.abs() < 0.5 * tall)
-}
-
-/// Turns what was seen into a probability that the whole reading is right. Rows left out as another thing, and a
-/// time where a weight is looked for, leave doubt of their own.
-fn confidence(chosen: &[&Candidate], left_out: bool) -> f64 {
-    let first = chosen.first().map_or(0.0, |c| c.main.sqrt());
-    let doubt = if left_out || chosen.iter().any(|c| c.text.contains(':')) { DOUBT } else { 1.0 };
-    calibrated(doubt * first * chosen.iter().map(|c| c.p * c.agree * c.digits).product::<f64>())
-}
-
-/// Maps the product of the parts to the share of right readings.
-fn calibrated(raw: f64) -> f64 {
-    let r = raw.clamp(1e-6, 1.0 - 1e-6);
-    let log_odds = CALIBRATION.0 + CALIBRATION.1 * (r / (1.0 - r)).ln();
-    1.0 / (1.0 + (-log_odds).exp())
 }
 
 /// Tells whether a good part of the lesser row lies in the other.

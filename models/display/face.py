@@ -33,8 +33,25 @@ DOTS = {
     "6": (6, 8, 16, 30, 17, 17, 14), "7": (31, 1, 2, 4, 8, 8, 8), "8": (14, 17, 17, 14, 17, 17, 14),
     "9": (14, 17, 17, 15, 1, 2, 12), "-": (0, 0, 0, 31, 0, 0, 0), " ": (0,) * 7,
 }
+# Other ways in which makes cut the same characters.
+OTHER_DOTS = {
+    "0": [(14, 17, 17, 17, 17, 17, 14), (14, 17, 17, 21, 17, 17, 14), (6, 9, 9, 9, 9, 9, 6), (31, 17, 17, 17, 17, 17, 31)],
+    "1": [(4, 12, 4, 4, 4, 4, 4), (4, 12, 20, 4, 4, 4, 31), (2, 6, 2, 2, 2, 2, 2), (1, 1, 1, 1, 1, 1, 1)],
+    "2": [(14, 17, 1, 14, 16, 16, 31), (14, 17, 1, 6, 8, 16, 31), (31, 1, 1, 31, 16, 16, 31)],
+    "3": [(14, 17, 1, 6, 1, 17, 14), (31, 1, 1, 31, 1, 1, 31), (30, 1, 1, 14, 1, 1, 30)],
+    "4": [(17, 17, 17, 31, 1, 1, 1), (2, 6, 10, 18, 31, 2, 2), (16, 18, 18, 31, 2, 2, 2)],
+    "5": [(31, 16, 16, 30, 1, 1, 30), (31, 16, 16, 31, 1, 1, 31), (31, 16, 30, 17, 1, 17, 14)],
+    "6": [(14, 17, 16, 30, 17, 17, 14), (31, 16, 16, 31, 17, 17, 31), (2, 4, 8, 30, 17, 17, 14)],
+    "7": [(31, 1, 1, 2, 4, 4, 4), (31, 1, 1, 1, 1, 1, 1), (31, 17, 1, 2, 4, 4, 4)],
+    "8": [(31, 17, 17, 31, 17, 17, 31)],
+    "9": [(14, 17, 17, 15, 1, 17, 14), (31, 17, 17, 31, 1, 1, 31), (14, 17, 17, 15, 1, 1, 14)],
+    "-": [(0, 0, 0, 14, 0, 0, 0)],
+}
 MASS_UNITS = ["g", "kg", "lb", "oz", "lb oz"]
 OTHER_UNITS = ["%", "C", "F", "ml", "V", "A", "L", "pcs", "ct", "N"]
+# Marks of quantities and of masses that are not told, which look much like those that are.
+STRANGE_UNITS = ["ozt", "dwt", "gn", "tl", "fl oz", "mg", "t", "kN", "kPa", "lb ft", "mm", "mA", "kV", "Hz", "bpm", "min", "sec", "kcal", "kJ",
+                 "W", "kW", "rpm", "cm", "s", "h", "k", "b", "z", "8", "bar", "psi", "Ohm", "dB", "lx", "pH", "BMI", "tare"]
 # What the unit network tells apart; degrees and per cent by themselves, all else that is no mass together.
 UNIT_CLASSES = ["none", "g", "kg", "lb", "oz", "lb oz", "degree", "%", "other"]
 ICONS = ["TARE", "ZERO", "NET", "HOLD", "AUTO", "MAX", "MIN", "AM", "PM", "IN", "OUT", "SET", "AC", "DC", "T", "Z", "M+"]
@@ -50,14 +67,15 @@ def unit_class(unit):
 class Row:
     """One row of digits: its text, whether it is the reading itself, and its ink's corners in the face.
 
-    A `printed` one is a word on the body, kept so that the reader learns to find nothing there. `mark` is where the
-    unit stands."""
+    A `printed` one is a word on the body, kept so that the reader learns to find nothing there. `marks` are the unit
+    marks lit for it, each with its class and corners; `decoys` are corners of what is near and no lit mark."""
     text: str
     primary: bool
     quad: np.ndarray
     unit: str = "none"
     printed: bool = False
-    mark: np.ndarray | None = None
+    marks: list = field(default_factory=list)
+    decoys: list = field(default_factory=list)
 
 
 @dataclass
@@ -117,7 +135,7 @@ def hsv(h, s, v):
 def style(rng, tech=None):
     """Draws the make of a display: its technology, colours and the cut of its characters."""
     s = {}
-    s["tech"] = tech or pick(rng, {"lcd": 40, "backlit": 18, "negative": 10, "led": 22, "dots": 6, "graphic": 4})
+    s["tech"] = tech or pick(rng, {"lcd": 40, "backlit": 18, "negative": 10, "led": 22, "dots": 9, "graphic": 6})
     t = s["tech"]
     s["aspect"] = rng.uniform(0.44, 0.68)
     s["stroke"] = rng.uniform(0.075, 0.19)
@@ -139,7 +157,8 @@ def style(rng, tech=None):
     s["hook7"] = rng.random() < 0.25
     s["one_left"] = rng.random() < 0.02
     s["point"] = pick(rng, {"square": 45, "round": 40, "comma": 6, "slant": 9})
-    s["point_size"] = max(0.06, s["stroke"] * rng.choice([rng.uniform(0.85, 1.5), rng.uniform(0.5, 0.85)], p=[0.7, 0.3]))
+    s["point_size"] = max(0.05, s["stroke"] * rng.choice([rng.uniform(0.85, 1.5), rng.uniform(0.42, 0.85)], p=[0.6, 0.4]))
+    s["point_gain"] = rng.choice([1.0, rng.uniform(0.5, 1.0)], p=[0.8, 0.2])
     s["point_at"] = rng.choice([0.5, rng.uniform(0.3, 0.65)], p=[0.6, 0.4])
     s["point_cell"] = rng.random() < 0.35
     s["point_drop"] = rng.choice([0.0, rng.uniform(0, 0.07)], p=[0.6, 0.4])
@@ -147,6 +166,12 @@ def style(rng, tech=None):
     s["shadow"] = rng.choice([0.0, rng.uniform(0.05, 0.35)], p=[0.5, 0.5])
     s["font"] = str(rng.choice(SANS + ["DejaVuSansMono-Bold.ttf"]))
     s["dot_round"] = rng.random() < 0.5
+    s["dots"] = dict(DOTS)
+    for k, ways in OTHER_DOTS.items():
+        if rng.random() < 0.6:
+            s["dots"][k] = ways[rng.integers(len(ways))]
+    # Large lamps make a segment of single beads.
+    s["beads"] = int(rng.integers(2, 6)) if t == "led" and rng.random() < 0.1 else 0
     s["dot_fill"] = rng.uniform(0.62, 0.98)
     if t in ("lcd", "backlit"):
         if t == "lcd":
@@ -198,6 +223,12 @@ def segment(mask, s, x, y, h, which, value=255):
     p, q = {"a": ((l, u), (r, u)), "b": ((r, u), (r, m)), "c": ((r, m), (r, d)), "d": ((l, d), (r, d)),
             "e": ((l, m), (l, d)), "f": ((l, u), (l, m)), "g": ((l, m), (r, m))}[which]
     p, q = np.array(p, float), np.array(q, float)
+    if s["beads"]:
+        for k in np.linspace(0, 1, s["beads"] + 1):
+            c = p + (q - p) * k
+            at = (x + c[0] + s["slant"] * (h - c[1]), y + c[1])
+            cv2.circle(mask, (int(at[0] * 16), int(at[1] * 16)), int(t * 0.42 * 16), int(value), -1, cv2.LINE_AA, 4)
+        return
     axis = (q - p) / np.linalg.norm(q - p)
     side = np.array([-axis[1], axis[0]])
     ends = s["ends"]
@@ -245,7 +276,7 @@ def lit_segments(s, ch):
 def dot_char(mask, s, x, y, h, ch, value=255):
     """Draws a character of dots; a dot is a seventh of the height."""
     d = h / 7.0
-    for r, bits in enumerate(DOTS.get(ch, DOTS[" "])):
+    for r, bits in enumerate(s["dots"].get(ch, DOTS[" "])):
         for c in range(5):
             if bits >> (4 - c) & 1:
                 dot(mask, s, x + c * d, y + r * d, d, value)
@@ -329,7 +360,7 @@ def row_masks(rng, s, text, h, blanks=0):
                 x += 2 * h / 7
             else:
                 cx = x - (pitch - w) * (1 - s["point_at"]) + point_w / 2
-                point(on, s, cx, y + h, h)
+                point(on, s, cx, y + h, h, value=255 * s["point_gain"])
                 x += point_w
             right = max(right or 0, cx + s["point_size"] * h / 2)
             left = cx if left is None else left
@@ -410,8 +441,9 @@ def stroked(rng, text, height):
 
 def unit_word(rng, unit):
     """Returns a way in which a make writes the unit."""
-    words = {"g": ["g", "g", "g", "G", "gr"], "kg": ["kg", "kg", "Kg", "KG"], "lb": ["lb", "lb", "LB", "Lb", "lbs"],
-             "oz": ["oz", "oz", "OZ"], "%": ["%", "%RH"], "C": ["°C", "C", "℃"[:0] + "°C"], "F": ["°F", "F"]}
+    words = {"g": ["g", "g", "g", "g", "G", "gr"], "kg": ["kg", "kg", "Kg", "KG"], "lb": ["lb", "lb", "LB", "Lb", "lbs"],
+             "oz": ["oz", "oz", "oz", "OZ", "Oz"],
+             "lb oz": ["lb:oz", "lb oz", "lb oz", "LB:OZ", "lboz"], "%": ["%", "%RH"], "C": ["°C", "C", "℃"[:0] + "°C"], "F": ["°F", "F"]}
     return str(rng.choice(words.get(unit, [unit])))
 
 
@@ -435,7 +467,28 @@ def unit_mark(rng, s, unit, h):
         for seg in "abcdfg":
             segment(m, k, 0, 0, h, seg)
         return m
-    return lettering(word, h, str(rng.choice(SANS + ["DejaVuSansMono.ttf", "cmss10.ttf", "STIXGeneralBol.ttf"])))
+    return bent(rng, lettering(word, h, str(rng.choice(SANS + ["DejaVuSansMono.ttf", "DejaVuSansMono-Bold.ttf", "DejaVuSansDisplay.ttf", "cmss10.ttf",
+                                                               "cmtt10.ttf", "DejaVuSerif.ttf", "STIXGeneralBol.ttf"]))))
+
+
+def bent(rng, m):
+    """Makes a word narrower or wider, leaning, bolder or lighter, or of coarse dots: makes write in many hands."""
+    h, w = m.shape
+    if rng.random() < 0.6:
+        m = cv2.resize(m, (max(2, int(w * rng.uniform(0.65, 1.35))), h), interpolation=cv2.INTER_AREA)
+    if h > 8 and rng.random() < 0.2:
+        # A matrix of dots, seven to twelve high.
+        n = h / rng.uniform(7, 12)
+        small = cv2.resize(m, (max(2, int(m.shape[1] / n)), max(4, int(h / n))), interpolation=cv2.INTER_AREA)
+        m = cv2.resize(((small > 100) * 255).astype(np.uint8), (m.shape[1], h), interpolation=cv2.INTER_NEAREST)
+    elif h > 14 and rng.random() < 0.35:
+        k = np.ones((2, 2), np.uint8) if h < 40 else np.ones((3, 3), np.uint8)
+        m = cv2.dilate(np.pad(m, 2), k) if rng.random() < 0.6 else cv2.erode(m, k)
+    if rng.random() < 0.3:
+        lean = rng.uniform(0.05, 0.25) * m.shape[0]
+        a = np.float32([[1, -lean / m.shape[0], lean], [0, 1, 0]])
+        m = cv2.warpAffine(m, a, (int(m.shape[1] + lean) + 1, m.shape[0]))
+    return m
 
 
 # ---------------------------------------------------------------- the face
@@ -461,12 +514,12 @@ def draw(rng, lines, h, s=None, marks=True, tight=False):
             hh = h * item.get("scale", 1.0)
             unit = item.get("unit", "none")
             # Pounds and ounces stand apart by a colon or by a gap with the pound mark in it.
-            gapped = unit == "lb oz" and rng.random() < 0.6
+            gapped = unit == "lb oz" and not item.get("one_mark") and rng.random() < 0.6
             shown = item["text"].replace(":", " ") if gapped else item["text"]
             on, ghost, left, right = row_masks(rng, s, shown, hh, item.get("blanks", 0))
             item = {**item, "gapped": gapped, "cut": (item["text"].index(":") if ":" in item["text"] else 1) / len(item["text"])}
             mark = None
-            if marks and unit not in ("none", "lb oz"):
+            if marks and (unit not in ("none", "lb oz") or item.get("one_mark")):
                 size = rng.uniform(0.3, 0.75) if unit in ("C", "F", "%") else rng.choice([rng.uniform(0.13, 0.24), rng.uniform(0.2, 0.38), rng.uniform(0.38, 0.62)], p=[0.35, 0.35, 0.3])
                 mark = unit_mark(rng, s, unit, max(5, hh * size))
             placed.append((item, hh, on, ghost, left, right, x, mark))
@@ -503,7 +556,8 @@ def draw(rng, lines, h, s=None, marks=True, tight=False):
             stamp(ghost, gm, ox, oy)
             top, foot = oy + p, oy + p + hh
             quad = np.array([(ox + left, top), (ox + right, top), (ox + right, foot), (ox + left, foot)], np.float32)
-            unit, spot = item.get("unit", "none"), None
+            unit, spots, decoys = item.get("unit", "none"), [], []
+            box = lambda x, y, m: np.array([(x, y), (x + m.shape[1], y), (x + m.shape[1], y + m.shape[0]), (x, y + m.shape[0])], np.float32)
             if mark is not None:
                 mh, mw = mark.shape
                 where = item.get("mark_at") or pick(rng, {"foot": 40, "top": 18, "mid": 8, "above": 9, "below": 7, "loose": 38})
@@ -530,15 +584,17 @@ def draw(rng, lines, h, s=None, marks=True, tight=False):
                 if (under > 128).mean() > 0.02:
                     unit = "none"
                 else:
-                    stamp(on, mark, mx, my, gain)
-                    spot = np.array([(mx, my), (mx + mw, my), (mx + mw, my + mh), (mx, my + mh)], np.float32)
-                    if rng.random() < 0.12:
+                    stamp(on, mark, mx, my, gain * item.get("mark_gain", 1.0))
+                    spots.append((unit, box(mx, my, mark)))
+                    if rng.random() < 0.15:
                         # The marks not lit now, faint beside the lit one.
                         for other in rng.choice(MASS_UNITS[:4], 2):
                             if other != unit:
                                 dim = unit_mark(rng, s, str(other), mh)
                                 gx, gy = (mx, my + mh * 1.3) if rng.random() < 0.5 else (mx - dim.shape[1] * 1.5, my)
                                 stamp(ghost, dim, gx, gy)
+                                if s["ghost"]:
+                                    decoys.append(box(gx, gy, dim))
             if item.get("label") and marks:
                 word = lettering(item["label"], max(4, hh * rng.uniform(0.14, 0.3)), str(rng.choice(SANS)))
                 lx = ox + left - word.shape[1] - hh * rng.uniform(0.15, 0.8) if rng.random() < 0.6 else ox + right + hh * rng.uniform(0.15, 0.6)
@@ -547,16 +603,18 @@ def draw(rng, lines, h, s=None, marks=True, tight=False):
                     stamp(on, word, lx, ly)
             if item.get("primary", True):
                 bars(rng, on, ox + left, ox + right, top, foot, hh, item["text"].startswith("-"))
-            if unit == "lb oz" and marks:
+            if unit == "lb oz" and marks and not item.get("one_mark"):
                 cut = item.get("cut")
                 k = max(5, hh * rng.uniform(0.22, 0.36))
-                stamp(on, lettering("oz", k), ox + right + 0.06 * hh, foot - k)
-                lb = lettering("lb", k)
-                if item["gapped"]:
-                    stamp(on, lb, ox + left + (right - left) * cut + 0.04 * hh, foot - k)
-                else:
-                    stamp(on, lb, ox + left, max(0, top - k * 1.3))
-            face.rows.append(Row(item["text"], item.get("primary", True), quad, unit, mark=spot))
+                oz, lb = (unit_mark(rng, s, u, k) for u in ("oz", "lb"))
+                ozx, ozy = ox + right + 0.06 * hh, foot - oz.shape[0]
+                lbx, lby = (ox + left + (right - left) * cut + 0.04 * hh, foot - lb.shape[0]) if item["gapped"] else (ox + left, max(0, top - k * 1.3))
+                for u, m, mx, my in (("oz", oz, ozx, ozy), ("lb", lb, lbx, lby)):
+                    under = on[int(my):int(my) + m.shape[0], int(mx):int(mx) + m.shape[1]]
+                    if mx + m.shape[1] < width and under.size and (under > 128).mean() < 0.02:
+                        stamp(on, m, mx, my)
+                        spots.append((u, box(mx, my, m)))
+            face.rows.append(Row(item["text"], item.get("primary", True), quad, unit, marks=spots, decoys=decoys))
     if marks and not tight:
         icons(rng, on, ghost, face, h)
     paint(rng, face, s, on, ghost, h)
@@ -593,7 +651,10 @@ def labels(rng, face, h):
             x, y = rng.uniform(0, max(1, width - m.shape[1])), rng.uniform(0, max(1, height - m.shape[0]))
             clear = all(x + m.shape[1] < r.quad[:, 0].min() - 0.1 * h or x > r.quad[:, 0].max() + 0.1 * h
                         or y + m.shape[0] < r.quad[:, 1].min() - 0.1 * h or y > r.quad[:, 1].max() + 0.1 * h for r in face.rows)
+            near = [q for r in face.rows for _, q in r.marks]
+            clear = clear and all(x + m.shape[1] < q[:, 0].min() or x > q[:, 0].max() or y + m.shape[0] < q[:, 1].min() or y > q[:, 1].max() for q in near)
             if clear and face.emit.shape == face.refl.shape:
+                face.rows[0].decoys.append(np.array([(x, y), (x + m.shape[1], y), (x + m.shape[1], y + m.shape[0]), (x, y + m.shape[0])], np.float32))
                 y0, x0 = int(y), int(x)
                 part = face.refl[y0:y0 + m.shape[0], x0:x0 + m.shape[1]]
                 a = m[:part.shape[0], :part.shape[1], None].astype(np.float32) / 255
@@ -623,8 +684,10 @@ def icons(rng, on, ghost, face, h):
             x, y = rng.uniform(0, max(1, width - m.shape[1])), rng.uniform(0, max(1, height - m.shape[0]))
             clear = all(x + m.shape[1] < r.quad[:, 0].min() - 0.05 * h or x > r.quad[:, 0].max() + 0.05 * h
                         or y + m.shape[0] < r.quad[:, 1].min() - 0.03 * h or y > r.quad[:, 1].max() + 0.03 * h for r in face.rows)
+            clear = clear and (on[int(y):int(y) + m.shape[0], int(x):int(x) + m.shape[1]] < 128).all()
             if clear:
                 stamp(on if rng.random() < 0.8 else ghost, m, x, y)
+                face.rows[0].decoys.append(np.array([(x, y), (x + m.shape[1], y), (x + m.shape[1], y + m.shape[0]), (x, y + m.shape[0])], np.float32))
                 break
 
 
@@ -647,6 +710,11 @@ def paint(rng, face, s, on, ghost, h):
             r = max(0.8, h * 0.08)
             lit = lit + cv2.GaussianBlur(lit, (0, 0), r) * s["bloom"] * 0.5
             lit = lit + cv2.GaussianBlur(lit, (0, 0), r * 4) * s["bloom"] * 0.15
+        if rng.random() < 0.12:
+            # Digits are lit in turn: a short exposure catches some of them darker, in bands.
+            along = np.linspace(0, rng.uniform(1, 9), height if rng.random() < 0.5 else width, dtype=np.float32) + rng.uniform(0, 1)
+            band = 1 - rng.uniform(0.2, 0.75) * (along % 1 < rng.uniform(0.2, 0.6))
+            lit = lit * (band[:, None, None] if len(band) == height else band[None, :, None])
         face.emit = lit.astype(np.float32)
         ghost_ink = s["ink"] * 0.35 + 0.12
         face.refl = ground * (1 - ghost_f[..., None]) + ghost_ink * ghost_f[..., None]

@@ -1,4 +1,4 @@
-"""The three networks, small enough to be run by hand-written Rust (`display/src/net.rs`).
+"""The four networks, small enough to be run by hand-written Rust (`display/src/net.rs`).
 
 Each convolution is followed by batch normalisation (folded away on export) and ReLU, but for the last.
 """
@@ -89,21 +89,64 @@ class Reader(nn.Module):
         return self.head(x)[:, :, 0, :]
 
 
-class Unit(nn.Module):
-    """Which unit mark stands by a row."""
+class Finder(nn.Module):
+    """Where a row's unit mark stands: at a quarter of the size, five maps (mark, distances to left, top, right, foot).
+
+    The fourth plane in tells which row is meant: 1 within it."""
 
     def __init__(self):
         super().__init__()
-        self.n0, self.n1, self.n2 = Conv(3, 24, s=2), Conv(24, 48, s=2), Conv(48, 80, s=2)
-        self.n3, self.n4, self.n5 = Conv(80, 80), Conv(80, 96, s=2), Conv(96, 96)
-        self.head = Conv(192, len(face.UNIT_CLASSES), 1, act=False)
+        self.m0, self.m1, self.m2 = Conv(4, 16, s=2), Conv(16, 32, s=2), Conv(32, 32)
+        self.m3, self.m4 = Conv(32, 48, s=2), Conv(48, 48)
+        self.m5, self.m6 = Conv(48, 48, s=2), Conv(48, 48)
+        self.v1, self.m7 = Conv(48, 48, 1), Conv(48, 48)
+        self.v2, self.m8 = Conv(48, 32, 1), Conv(32, 32)
+        self.head = Conv(32, 5, 1, act=False)
 
     def forward(self, x):
-        x = self.n2(self.n1(self.n0(x)))
-        x = self.n4(x + self.n3(x))
-        x = x + self.n5(x)
-        x = torch.cat([x.amax((2, 3)), x.mean((2, 3))], 1)
-        return self.head(x[:, :, None, None])[:, :, 0, 0]
+        up = lambda t: T.interpolate(t, scale_factor=2, mode="nearest")
+        s4 = self.m1(self.m0(x))
+        s4 = s4 + self.m2(s4)
+        s8 = self.m3(s4)
+        s8 = s8 + self.m4(s8)
+        s16 = self.m5(s8)
+        s16 = s16 + self.m6(s16)
+        a = self.m7(s8 + up(self.v1(s16)))
+        b = self.m8(s4 + up(self.v2(a)))
+        return self.head(b)
+
+
+class Unit(nn.Module):
+    """Which unit a mark is, seen close."""
+
+    def __init__(self):
+        super().__init__()
+        self.n0, self.n1, self.n2 = Conv(3, 16), Conv(16, 32, s=2), Conv(32, 32)
+        self.n3, self.n4 = Conv(32, 64, s=2), Conv(64, 64)
+        self.n5, self.n6 = Conv(64, 64, s=2), Conv(64, 32, 1)
+        self.n7 = Conv(32, 64, (4, 8), pad=(0, 0))
+        self.head = Conv(64, len(face.UNIT_CLASSES), 1, act=False)
+
+    def forward(self, x):
+        x = self.n1(self.n0(x))
+        x = self.n3(x + self.n2(x))
+        x = self.n5(x + self.n4(x))
+        return self.head(self.n7(self.n6(x)))[:, :, 0, 0]
+
+
+def normalise_patch(x):
+    """Takes the mean colour and the contrast out of patches (B, 3, H, W)."""
+    d = x - x.mean((2, 3), keepdim=True)
+    return (d / (torch.sqrt((d * d).mean((1, 2, 3), keepdim=True) + 1e-8) + 3 / 255)).clamp(-4, 4)
+
+
+def with_row(x, half):
+    """Adds to neighbourhoods (B, 3, H, W) the plane that is 1 within the row, `half` its half width in pixels."""
+    h, w = x.shape[2:]
+    yy = torch.arange(h, device=x.device)[:, None] + 0.5 - h / 2
+    xx = torch.arange(w, device=x.device)[None, :] + 0.5 - w / 2
+    row = (yy.abs() < h / samples.AREA_Y / 2)[None] & (xx.abs()[None] < half[:, None, None])
+    return torch.cat([x, row[:, None].to(x.dtype)], 1)
 
 
 def normalise_strip(x, width):
@@ -122,6 +165,11 @@ def normalise_strip(x, width):
     d = x - mean
     std = torch.sqrt((d * d * inner).sum((1, 2, 3), keepdim=True) / (3 * n) + 1e-8)
     return (d / (std + 3 / 255)).clamp(-4, 4) * keep
+
+
+def built():
+    """Returns the four networks, untrained, in the order of the weights file."""
+    return {"detector": Detector(), "reader": Reader(), "finder": Finder(), "unit": Unit()}
 
 
 def write_weights(path, nets):
@@ -160,8 +208,8 @@ def read_weights(path):
 
 
 def load(path):
-    """Builds the three networks with the weights of a file, normalisation already folded."""
-    arrays, nets = read_weights(path), {"detector": Detector(), "reader": Reader(), "unit": Unit()}
+    """Builds the networks with the weights of a file, normalisation already folded."""
+    arrays, nets = read_weights(path), built()
     for prefix, net in nets.items():
         for name, m in net.named_modules():
             if isinstance(m, Conv):

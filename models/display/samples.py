@@ -1,7 +1,8 @@
 """From rendered pictures to what the three networks are trained on: tiles, strips and unit crops.
 
 The geometry here is the contract with the Rust reader (`display/src/read.rs`): a row is (middle, direction,
-half width, half height); a strip is 64 pixels high with the digits 39 of them; a unit crop is 144 by 384.
+half width, half height); a strip is 64 pixels high with the digits 39 of them; the neighbourhood in which a unit
+mark is looked for is 144 by 384; the mark found is looked at in a patch 32 by 64, itself 18 of the 32.
 """
 
 import cv2
@@ -13,9 +14,11 @@ import scene
 TILE = 384
 STRIP_H, STRIP_W, DIGIT = 64, 352, 39.0
 MARGIN = 0.45           # on each side of a strip, in digit heights
-UNIT_H, UNIT_W = 144, 384
-UNIT_X, UNIT_Y = 7.0, 3.6  # a unit crop's width beyond the row, and its whole height, in digit heights
+AREA_H, AREA_W = 144, 384
+AREA_X, AREA_Y = 7.0, 3.6  # a neighbourhood's width beyond the row, and its whole height, in digit heights
+PATCH_H, PATCH_W, MARK = 32, 64, 18.0
 ROWS = 8
+MARKS = 6
 ALPHABET = "0123456789.:-"  # class 0 is the blank
 
 
@@ -56,11 +59,17 @@ def strip(im, row):
     return out, w
 
 
-def unit_crop(im, row):
+def area(im, row):
     """Cuts the neighbourhood of a row in which its unit mark may stand."""
     hw, hh = row[4:6]
     h = 2 * hh
-    return sample(im, row, (2 * hw + UNIT_X * h) / UNIT_W, UNIT_Y * h / UNIT_H, UNIT_W, UNIT_H)
+    return sample(im, row, (2 * hw + AREA_X * h) / AREA_W, AREA_Y * h / AREA_H, AREA_W, AREA_H)
+
+
+def patch(im, row, middle, tall):
+    """Cuts the patch about a mark's middle, turned as its row is; the mark is `tall` pixels high in the picture."""
+    s = tall / MARK
+    return sample(im, np.array([*middle, *row[2:]]), s, s, PATCH_W, PATCH_H)
 
 
 def jitter(rng, row, amount=1.0):
@@ -78,19 +87,31 @@ def jitter(rng, row, amount=1.0):
     return r
 
 
-def shown(row, r, w, h):
-    """Returns the class of the unit mark that a row's unit crop shows, or None where that is doubtful."""
-    if r.mark is None:
-        return face.unit_class(r.unit)
+def size_of(quad):
+    """Returns a quadrangle's middle, width and height."""
+    r = row_of(quad)
+    return r[:2], 2 * r[4], 2 * r[5]
+
+
+def marks_of(row, r, others, w, h):
+    """Returns what a row's neighbourhood shows: (MARKS, 6) of left, top, right, bottom in its pixels, state (0 none,
+    1 a mark of this row, 2 look away), class; and the half width of the row in it."""
     hw, hh = row[4:6]
-    d = np.asarray(r.mark) - row[:2]
-    along, across = d @ row[2:4], d[:, 1] * row[2] - d[:, 0] * row[3]
-    x, y = np.abs(along) / (hw + UNIT_X * hh), np.abs(across) / (UNIT_Y * hh)
-    out = np.maximum(np.maximum(x, y), np.abs(np.asarray(r.mark) / (w, h) - 0.5).max(1) * 2)
-    if out.min() > 1:
-        return 0
-    tall = np.linalg.norm(r.mark[3] - r.mark[0])
-    return face.unit_class(r.unit) if out.max() < 1 and tall > 3.5 and tall / hh * UNIT_H / UNIT_Y / 2 > 5 else None
+    sx, sy = (2 * hw + 2 * AREA_X * hh) / AREA_W, 2 * AREA_Y * hh / AREA_H
+    out = np.zeros((MARKS, 6), np.float32)
+    found = [(u, q, True) for u, q in r.marks] + [(u, q, False) for o in others for u, q in o.marks]
+    for i, (u, q, own) in enumerate(found[:MARKS]):
+        d = np.asarray(q) - row[:2]
+        x = (d @ row[2:4]) / sx + AREA_W / 2
+        y = (d[:, 1] * row[2] - d[:, 0] * row[3]) / sy + AREA_H / 2
+        b = np.array([x.min(), y.min(), x.max(), y.max()])
+        if b[2] < 0 or b[3] < 0 or b[0] > AREA_W or b[1] > AREA_H:
+            continue
+        c, tall = (b[:2] + b[2:]) / 2, size_of(q)[2]
+        clear = inside(q, w, h, -1) and tall > 4.5 and 4 < c[0] < AREA_W - 4 and 4 < c[1] < AREA_H - 4
+        # Another row's mark is none of this row's: where it is as near, nobody knows whose it is.
+        out[i] = [*b, 2 if not clear else 1 if own else 0, face.unit_class(u)]
+    return out, hw / sx
 
 
 def grown(rng, row):
@@ -149,8 +170,90 @@ def rows_of(rows, w, h):
     return out
 
 
+def marked(rng):
+    """Renders a close picture of a display with a unit mark, mostly of a mass."""
+    dp = float(np.exp(rng.uniform(np.log(14), np.log(76))))
+    unit = face.pick(rng, {"g": 29, "kg": 19, "lb": 15, "oz": 15, "lb oz": 7, "none": 15})
+    if rng.random() < 0.68:
+        text, unit = scene.number(rng), unit
+        while unit == "lb oz" and ":" not in text:
+            text = scene.weight(rng)[0]
+            text = text if ":" in text else f"{rng.integers(0, 20)}:{rng.integers(0, 160) / 10:.{rng.integers(0, 2)}f}"
+        what = [[{"text": text, "unit": unit, "blanks": int(rng.choice([0, 0, 1, 2, 3])), "one_mark": unit == "lb oz" and rng.random() < 0.35}]]
+        if rng.random() < 0.15:
+            what.append([{"text": scene.number(rng), "primary": False, "scale": rng.uniform(0.28, 0.62),
+                          "unit": str(rng.choice(["none", "none", "pcs", "%", "kg", "g"]))}])
+    elif rng.random() < 0.4:
+        what = [[{"text": scene.number(rng), "unit": str(rng.choice(face.OTHER_UNITS + face.STRANGE_UNITS))}]]
+    else:
+        what = scene.lines(rng)
+    if rng.random() < 0.2:
+        what[0][0]["mark_gain"] = rng.uniform(0.4, 1.0)
+    return scene.scene(rng, int(dp * rng.uniform(6.5, 10)), int(dp * rng.uniform(3, 5.5)), dp, what, hard=rng.uniform(0.3, 1.0), roll=rng.normal(0, 0.12), tilt=0.2)
+
+
+def neighbourhoods(rng, im, rows, copies=1):
+    """Yields (neighbourhood, half width of the row in it, marks) of a picture's rows."""
+    h, w = im.shape[:2]
+    real = [r for r in rows if not r.printed]
+    for r in real:
+        p = row_of(r.quad)
+        if p[5] < 5.5 or not inside(r.quad, w, h, 0.45 * p[5]) or not (r.primary or rng.random() < 0.6):
+            continue
+        for _ in range(copies):
+            q = jitter(rng, p, 0.8)
+            marks, half = marks_of(q, r, [o for o in real if o is not r], w, h)
+            yield area(im, q), half, marks
+
+
+def patches(rng, im, rows):
+    """Yields (patch, class): marks as the finder would frame them, and things that are none."""
+    h, w = im.shape[:2]
+    real = [r for r in rows if not r.printed]
+    if not real:
+        return
+    lead = row_of(real[0].quad)
+
+    def cut(q, loose):
+        c, wide, tall = size_of(q)
+        tall = max(2.0, tall)
+        c = c + rng.normal(0, 0.09 * loose, 2) * tall + rng.normal(0, 0.05 * loose) * wide * lead[2:4]
+        a = rng.normal(0, 0.05)
+        row = np.array([*lead[:2], np.cos(a) * lead[2] - np.sin(a) * lead[3], np.sin(a) * lead[2] + np.cos(a) * lead[3], *lead[4:]])
+        return patch(im, row, c, tall * float(np.exp(np.clip(rng.normal(0, 0.12 * loose), -0.35, 0.35))))
+
+    for r in real:
+        for u, q in r.marks:
+            if size_of(q)[2] > 4.5 and inside(q, w, h, -1):
+                for _ in range(2):
+                    yield cut(q, 1.0), face.unit_class(u)
+        for q in r.decoys[:3]:
+            if size_of(q)[2] > 3 and inside(q, w, h, -1):
+                yield cut(q, 1.5), 0
+    # Parts of digits, of words and of the ground.
+    for _ in range(2):
+        k = rng.random()
+        words = [r for r in rows if r.printed]
+        if k < 0.4:
+            q = real[rng.integers(len(real))].quad
+        elif k < 0.6 and words:
+            q = words[rng.integers(len(words))].quad
+        else:
+            q = None
+        tall = 2 * lead[5] * rng.uniform(0.13, 0.8)
+        if q is not None:
+            q = np.asarray(q)
+            a, b = rng.random(2)
+            c = (q[0] * (1 - a) + q[1] * a) * (1 - b) + (q[3] * (1 - a) + q[2] * a) * b
+        else:
+            c = np.array([rng.uniform(0, w), rng.uniform(0, h)])
+            if any(np.abs(c - size_of(m)[0]).max() < size_of(m)[1] + tall for r in real for _, m in r.marks):
+                continue
+        yield patch(im, lead, c, tall), 0
+
+
 def cuts(rng, im, rows, copies):
-    """Yields (strip, width, classes, unit crop or None, unit class) of a picture's rows."""
+    """Yields (strip, width, classes) of a picture's rows."""
     h, w = im.shape[:2]
     real = [r for r in rows if not r.printed]
     for r in real:
@@ -158,29 +261,22 @@ def cuts(rng, im, rows, copies):
         if p[5] < 4.0 or not inside(r.quad, w, h, 0.45 * p[5]):
             continue
         label = encode(r.text.replace(" ", ""))
-        for c in range(copies):
+        for _ in range(copies):
             q = jitter(rng, p)
             if rng.random() < 0.2 and alone(p, r, real):
                 q = grown(rng, q)
-            s, n = strip(im, q)
-            u = None
-            if c == 0 and p[5] > 5 and (r.primary or rng.random() < 0.8):
-                q = jitter(rng, p, 0.7)
-                u, unit = unit_crop(im, q), shown(q, r, w, h)
-                if unit is None:
-                    u, unit = None, 0
-            yield s, n, label, u, unit if u is not None else 0
+            yield *strip(im, q), label
     for r in rows:
         # A printed word: nothing to read.
         p = row_of(r.quad)
         if r.printed and p[5] > 4 and rng.random() < 0.15 and inside(r.quad, w, h, 0):
-            s, n = strip(im, jitter(rng, p))
-            yield s, n, [], None, 0
-    if rng.random() < 0.12:
-        # Somewhere where no digits stand: nothing to read.
-        for _ in range(4):
-            p = np.array([rng.uniform(0, w), rng.uniform(0, h), 1, 0, rng.uniform(8, 60), rng.uniform(5, 20)])
+            yield *strip(im, jitter(rng, p)), []
+    if rng.random() < 0.35:
+        # Somewhere where no digits stand: nothing to read, though a lone shape may look like one.
+        for i in range(5):
+            hh = float(np.exp(rng.uniform(np.log(5), np.log(max(6, min(60, h / 4))))))
+            p = np.array([rng.uniform(0, w), rng.uniform(0, h), 1, 0, hh * rng.uniform(0.3, 0.9) if rng.random() < 0.6 else rng.uniform(8, 60), hh])
             if all(abs(p[0] - q[0]) > p[4] + q[4] + 6 or abs(p[1] - q[1]) > p[5] + q[4] + 6 for q in (row_of(r.quad) for r in real)):
-                s, n = strip(im, p)
-                yield s, n, [], None, 0
-                break
+                yield *strip(im, jitter(rng, p)), []
+                if i:
+                    break

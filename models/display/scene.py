@@ -551,6 +551,9 @@ def scene(rng, w, h, digit_px, what=None, s=None, plain=None, hard=1.0, roll=Non
         fh = float(np.clip(digit_px * 1.5, 20, 120 if digit_px < 90 else digit_px * 1.15))
         plain = rng.random() < 0.12 if plain is None else plain
         shown = what if what is not None else lines(rng)
+        s = s or F.style(rng, shown[0][0].get("tech"))
+        # A point finer than the picture's grain would teach to guess.
+        s["point_size"] = max(s["point_size"], 1.4 / digit_px)
         fc = F.draw(rng, shown, fh, s, tight=plain and rng.random() < 0.6)
         refl, em, alpha, at = device(rng, fc, fh, plain)
         for _ in range(int(rng.choice([0, 1, 2], p=[1 - 0.5 * hard, 0.35 * hard, 0.15 * hard]))):
@@ -592,8 +595,8 @@ def scene(rng, w, h, digit_px, what=None, s=None, plain=None, hard=1.0, roll=Non
             im *= (1 - 0.6 * np.roll(sh, d, (1, 0)))[..., None]
         im = im * (1 - a) + cv2.warpPerspective(refl, m, (w, h), flags=flag, borderMode=cv2.BORDER_REPLICATE) * a
         emit = cv2.warpPerspective(em, m, (w, h), flags=flag) * a
-        seen = lambda q: None if q is None else cv2.perspectiveTransform((q + np.float32(at))[None].astype(np.float64), m)[0]
-        rows = [F.Row(r.text, r.primary, seen(r.quad), r.unit, r.printed, seen(r.mark)) for r in fc.rows]
+        seen = lambda q: cv2.perspectiveTransform((q + np.float32(at))[None].astype(np.float64), m)[0]
+        rows = [F.Row(r.text, r.primary, seen(r.quad), r.unit, r.printed, [(u, seen(q)) for u, q in r.marks], [seen(q) for q in r.decoys]) for r in fc.rows]
         if rng.random() < 0.15 * hard:
             box = np.vstack([r.quad for r in rows if not r.printed])
             c, half = (box.min(0) + box.max(0)) / 2, (box.max(0) - box.min(0)) / 2

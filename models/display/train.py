@@ -1,8 +1,8 @@
-"""Trains the three networks on pictures rendered as the training goes.
+"""Trains the four networks on pictures rendered as the training goes.
 
     python train.py --seconds 520 --seed 1 --out weights.bin
 
-Renderers fill a store in memory, one process a core; three trainers draw from it, on one GPU, two, or the CPU.
+Renderers fill a store in memory, one process a core; a trainer for each network draws from it, on one GPU, two, or the CPU.
 Seed and worker number fix every picture; in which order the trainers meet them depends on the machine, so a
 repeat gives the same figures, not the same bits. The first pictures of each renderer are held out.
 """
@@ -22,10 +22,11 @@ from torch.nn import functional as T
 import face
 import nets
 import samples
-from samples import ROWS, STRIP_H, STRIP_W, TILE, UNIT_H, UNIT_W
+from samples import AREA_H, AREA_W, MARKS, PATCH_H, PATCH_W, ROWS, STRIP_H, STRIP_W, TILE
 
-HELD_TILES, HELD_STRIPS, HELD_UNITS = 32, 160, 64
+HELD_TILES, HELD_STRIPS, HELD_AREAS, HELD_PATCHES = 32, 160, 64, 192
 LABEL = 12
+PATCHES = 4  # kept for each neighbourhood
 TAIL = 24  # empty columns that the reader leaves after a strip's end
 
 
@@ -38,7 +39,7 @@ def shared(shape, dtype):
 class Store:
     """The rendered samples, a region for each renderer, filled once and never overwritten."""
 
-    def __init__(self, workers, tiles, strips, units):
+    def __init__(self, workers, tiles, strips, areas):
         self.workers = workers
         self.tile = shared((workers, tiles, TILE, TILE, 3), np.uint8)
         self.rows = shared((workers, tiles, ROWS, 8), np.float32)
@@ -47,41 +48,55 @@ class Store:
         self.width = shared((workers, strips), np.int32)
         self.label = shared((workers, strips, LABEL), np.int32)
         self.length = shared((workers, strips), np.int32)
-        self.unit = shared((workers, units, UNIT_H, UNIT_W, 3), np.uint8)
-        self.unit_class = shared((workers, units), np.int32)
-        self.count = shared((workers, 3), np.int64)
+        self.area = shared((workers, areas, AREA_H, AREA_W, 3), np.uint8)
+        self.half = shared((workers, areas), np.float32)
+        self.marks = shared((workers, areas, MARKS, 6), np.float32)
+        self.patch = shared((workers, areas * PATCHES, PATCH_H, PATCH_W, 3), np.uint8)
+        self.cls = shared((workers, areas * PATCHES), np.int32)
+        self.count = shared((workers, 4), np.int64)
         self.stop = shared((1,), np.int64)
 
 
-def render(store, w, seed, share):
-    """Fills a renderer's region until it is full or the training ends."""
+def render(store, w, seed, shares):
+    """Fills a renderer's region until it is full or the training ends; `shares` are those of whole scenes, of close
+    pictures and of close pictures with a mark."""
     cv2.setNumThreads(1)
     os.nice(5)
-    tiles, strips, units = store.tile.shape[1], store.strip.shape[1], store.unit.shape[1]
+    room = [a.shape[1] for a in (store.tile, store.strip, store.area, store.patch)]
+    count = store.count[w]
     n = 0
-    while not store.stop[0] and (store.count[w, 0] < tiles or store.count[w, 1] < strips):
+    while not store.stop[0]:
         rng = np.random.default_rng([seed, w, n])
         n += 1
-        whole = rng.random() < share if store.count[w, 0] < tiles else False
-        im, rows = samples.picture(rng) if whole else samples.close(rng)
+        want = np.array(shares) * [count[0] < room[0] or count[1] < room[1], count[1] < room[1], count[2] < room[2]]
+        if not want.sum():
+            break
+        kind = rng.choice(3, p=want / want.sum())
+        im, rows = (samples.picture, samples.close, samples.marked)[kind](rng)
         h, wd = im.shape[:2]
-        if whole:
-            i = store.count[w, 0]
+        i = count[0]
+        if kind == 0 and i < room[0]:
             store.tile[w, i, :h, :wd] = im
             store.rows[w, i] = samples.rows_of(rows, wd, h)
             store.size[w, i] = (h, wd)
-            store.count[w, 0] = i + 1
-        for s, width, label, unit, cls in samples.cuts(rng, im, rows, 1 if whole else 3):
-            i = store.count[w, 1]
-            if i < strips and len(label) <= LABEL:
+            count[0] = i + 1
+        for s, width, label in samples.cuts(rng, im, rows, (1, 3, 2)[kind]):
+            i = count[1]
+            if i < room[1] and len(label) <= LABEL:
                 store.strip[w, i], store.width[w, i] = s, width
                 store.label[w, i, :len(label)] = label
                 store.length[w, i] = len(label)
-                store.count[w, 1] = i + 1
-            i = store.count[w, 2]
-            if unit is not None and i < units:
-                store.unit[w, i], store.unit_class[w, i] = unit, cls
-                store.count[w, 2] = i + 1
+                count[1] = i + 1
+        for area, half, marks in samples.neighbourhoods(rng, im, rows, 2 if kind == 2 else 1):
+            i = count[2]
+            if i < room[2]:
+                store.area[w, i], store.half[w, i], store.marks[w, i] = area, half, marks
+                count[2] = i + 1
+        for patch, cls in samples.patches(rng, im, rows):
+            i = count[3]
+            if i < room[3]:
+                store.patch[w, i], store.cls[w, i] = patch, cls
+                count[3] = i + 1
 
 
 class Deck:
@@ -188,9 +203,11 @@ def greedy(logits):
 
 
 class Course:
-    """The rate over time: a rise, then half a cosine down to nothing; and averaged weights."""
+    """The rate over time: a rise, then half a cosine down to nothing; and averaged weights. What has learnt before
+    goes on at a third of the rate."""
 
-    def __init__(self, net, rate, seconds):
+    def __init__(self, net, rate, seconds, learnt=False):
+        rate = rate / 3 if learnt else rate
         self.net, self.rate, self.seconds, self.start = net, rate, seconds, time.time()
         self.opt = torch.optim.AdamW(net.parameters(), lr=rate, weight_decay=1e-3)
         self.mean = torch.optim.swa_utils.AveragedModel(net, multi_avg_fn=torch.optim.swa_utils.get_ema_multi_avg_fn(0.998), use_buffers=True)
@@ -213,6 +230,15 @@ class Course:
             self.mean.update_parameters(self.net)
 
 
+def learnt_before(net, name, args, device):
+    """Loads what the state of an earlier run holds for a network, and tells whether it held any of its shape."""
+    state = torch.load(args.start, map_location=device).get(name) if args.start else None
+    if state is None or {k: v.shape for k, v in state.items()} != {k: v.shape for k, v in net.state_dict().items()}:
+        return False
+    net.load_state_dict(state)
+    return True
+
+
 def wait_for(deck, n):
     while True:
         deck.refresh()
@@ -225,10 +251,9 @@ def train_detector(store, args, device, out):
     torch.manual_seed(args.seed)
     deck = Deck(store, 0, [store.tile, store.rows, store.size], HELD_TILES, device)
     net = nets.Detector().to(device)
-    if args.start:
-        net.load_state_dict(torch.load(args.start, map_location=device)["detector"])
+    learnt = learnt_before(net, "detector", args, device)
     wait_for(deck, args.batch)
-    c = Course(net, args.rate, args.seconds)
+    c = Course(net, args.rate, args.seconds, learnt)
     cuda = device.type == "cuda"
     last = fresh = time.time()
 
@@ -267,10 +292,9 @@ def train_reader(store, args, device, out):
     torch.manual_seed(args.seed + 1)
     deck = Deck(store, 1, [store.strip, store.width, store.label, store.length], HELD_STRIPS, device)
     net = nets.Reader().to(device)
-    if args.start:
-        net.load_state_dict(torch.load(args.start, map_location=device)["reader"])
+    learnt = learnt_before(net, "reader", args, device)
     wait_for(deck, args.batch * 2)
-    c = Course(net, args.rate, args.seconds)
+    c = Course(net, args.rate, args.seconds, learnt)
     cuda = device.type == "cuda"
     last = fresh = time.time()
 
@@ -312,46 +336,115 @@ def train_reader(store, args, device, out):
     return {"reader": {"steps": c.steps, "strips": len(deck.train), "held_out": total, "exact": right / max(1, total)}}
 
 
-def train_unit(store, args, device, out):
+def mark_maps(marks):
+    """Turns marks (B, MARKS, 6) into the finder's maps at a quarter of the size: mark, weight, log distances."""
+    b, d = marks.shape[0], marks.device
+    yy, xx = torch.meshgrid((torch.arange(AREA_H // 4, device=d) + 0.5) * 4, (torch.arange(AREA_W // 4, device=d) + 0.5) * 4, indexing="ij")
+    x0, y0, x1, y1, state = (marks[:, :, i, None, None] for i in range(5))
+    cx, cy = (x0 + x1) / 2, (y0 + y1) / 2
+    core = ((xx - cx).abs() < (0.3 * (x1 - x0)).clamp(min=2.2)) & ((yy - cy).abs() < (0.3 * (y1 - y0)).clamp(min=2.2))
+    near = (xx > x0 - 3) & (xx < x1 + 3) & (yy > y0 - 3) & (yy < y1 + 3)
+    heat = (core & (state == 1)).any(1)
+    ignore = ((near & (state == 1)).any(1) & ~heat) | (near & (state == 2)).any(1)
+    owner = torch.where(core & (state == 1), (xx - cx).abs() + (yy - cy).abs(), torch.full_like(near, 1e9, dtype=torch.float32)).argmin(1, keepdim=True)
+    g = lambda t: t.expand(b, MARKS, *xx.shape).gather(1, owner)[:, 0]
+    dist = torch.stack([xx - g(x0), yy - g(y0), g(x1) - xx, g(y1) - yy], 1).clamp(min=1.0)
+    return heat.float(), (~ignore).float(), (dist / 8).log()
+
+
+def train_finder(store, args, device, out):
     torch.manual_seed(args.seed + 2)
-    deck = Deck(store, 2, [store.unit, store.unit_class], HELD_UNITS, device)
-    net = nets.Unit().to(device)
-    if args.start:
-        net.load_state_dict(torch.load(args.start, map_location=device)["unit"])
-    wait_for(deck, args.batch * 2)
-    c = Course(net, args.rate, args.seconds)
+    deck = Deck(store, 2, [store.area, store.half, store.marks], HELD_AREAS, device)
+    net = nets.Finder().to(device)
+    learnt = learnt_before(net, "finder", args, device)
+    wait_for(deck, args.batch)
+    c = Course(net, args.rate, args.seconds, learnt)
     cuda = device.type == "cuda"
     last = fresh = time.time()
 
-    # Most crops show no mark: each weighs less, or the network would rest content with seeing none.
-    common = torch.ones(len(face.UNIT_CLASSES), device=device)
-    common[0] = 0.4
+    def prepare(b, wild):
+        area, half, marks = b
+        x = area.permute(0, 3, 1, 2).float() / 255
+        x = nets.normalise_strip(shake(x) if wild else x, torch.full((x.shape[0],), AREA_W, device=device))
+        return nets.with_row(x, half).contiguous(memory_format=torch.channels_last), mark_maps(marks)
+
+    def loss_of(y, t):
+        heat, weight, dist = t
+        y = y.float()
+        p, n = torch.sigmoid(y[:, 0]), heat.sum().clamp(min=1)
+        ce = T.binary_cross_entropy_with_logits(y[:, 0], heat, reduction="none")
+        return (ce * (p - heat).abs() ** 1.5 * weight).sum() / n, (T.smooth_l1_loss(y[:, 1:], dist, reduction="none", beta=0.1).mean(1) * heat).sum() / n
+
+    while c.part() < 1:
+        x, t = prepare(deck.batch(args.batch), True)
+        with torch.autocast(device.type, torch.bfloat16, enabled=cuda):
+            y = net(x)
+        parts = loss_of(y, t)
+        c.step(parts[0] + parts[1])
+        if time.time() - fresh > 4:
+            deck.refresh()
+            fresh = time.time()
+        if time.time() - last > 30:
+            last = time.time()
+            print(f"finder {c.part():.2f} step {c.steps} of {len(deck.train)} neighbourhoods:", " ".join(f"{p.item():.4f}" for p in parts), flush=True)
+    net = c.mean.module.eval()
+    seen = []
+    with torch.no_grad():
+        for idx in deck.test.split(64):
+            b = deck.take(idx)
+            x, _ = prepare(b, False)
+            heat = torch.sigmoid(net(x)[:, 0]).flatten(1)
+            at = heat.argmax(1)
+            px, py = (at % (AREA_W // 4) + 0.5) * 4, (at // (AREA_W // 4) + 0.5) * 4
+            m = b[2]
+            hit = ((px[:, None] > m[:, :, 0] - 2) & (px[:, None] < m[:, :, 2] + 2) & (py[:, None] > m[:, :, 1] - 2) & (py[:, None] < m[:, :, 3] + 2) & (m[:, :, 4] == 1)).any(1)
+            there, unknown = (m[:, :, 4] == 1).any(1), (m[:, :, 4] == 2).any(1)
+            seen += [(h.item(), k.item(), t.item()) for h, k, t, u in zip(heat.max(1).values, hit, there, unknown) if not u]
+    torch.save({"finder": net.state_dict()}, out)
+    sure = [s for s in seen if s[0] > 0.5]
+    return {"finder": {"steps": c.steps, "neighbourhoods": len(deck.train), "held_out": len(seen), "with_a_mark": sum(s[2] for s in seen),
+                       "found": sum(s[1] for s in sure), "wrong": sum(not s[1] for s in sure)}}
+
+
+def train_unit(store, args, device, out):
+    torch.manual_seed(args.seed + 3)
+    deck = Deck(store, 3, [store.patch, store.cls], HELD_PATCHES, device)
+    net = nets.Unit().to(device)
+    learnt = learnt_before(net, "unit", args, device)
+    wait_for(deck, args.batch * 4)
+    c = Course(net, args.rate, args.seconds, learnt)
+    cuda = device.type == "cuda"
+    last = fresh = time.time()
 
     def prepare(u, wild):
         x = u.permute(0, 3, 1, 2).float() / 255
-        return nets.normalise_strip(shake(x) if wild else x, torch.full((x.shape[0],), UNIT_W, device=device)).contiguous(memory_format=torch.channels_last)
+        return nets.normalise_patch(shake(x) if wild else x).contiguous(memory_format=torch.channels_last)
 
     while c.part() < 1:
-        u, k = deck.batch(args.batch * 2)
+        u, k = deck.batch(args.batch * 4)
         with torch.autocast(device.type, torch.bfloat16, enabled=cuda):
             z = net(prepare(u, True))
-        loss = T.cross_entropy(z.float(), k.long(), weight=common, label_smoothing=0.03)
+        loss = T.cross_entropy(z.float(), k.long(), label_smoothing=0.01)
         c.step(loss)
         if time.time() - fresh > 4:
             deck.refresh()
             fresh = time.time()
         if time.time() - last > 30:
             last = time.time()
-            print(f"unit {c.part():.2f} step {c.steps} of {len(deck.train)} crops: {loss.item():.4f}", flush=True)
+            print(f"unit {c.part():.2f} step {c.steps} of {len(deck.train)} patches: {loss.item():.4f}", flush=True)
     net = c.mean.module.eval()
-    right = total = 0
+    right = total = told = sure = 0
     with torch.no_grad():
         for idx in deck.test.split(256):
             u, k = deck.take(idx)
-            right += (net(prepare(u, False)).argmax(1) == k).sum().item()
+            p, best = net(prepare(u, False)).softmax(1).max(1)
+            right += (best == k).sum().item()
+            mass = (best > 0) & (best < 6) & (p > 0.9)
+            told += mass.sum().item()
+            sure += (mass & (best == k)).sum().item()
             total += len(k)
     torch.save({"unit": net.state_dict()}, out)
-    return {"unit": {"steps": c.steps, "crops": len(deck.train), "held_out": total, "right": right / max(1, total)}}
+    return {"unit": {"steps": c.steps, "patches": len(deck.train), "held_out": total, "right": right / max(1, total), "masses_told": told, "of_them_right": sure}}
 
 
 def trainer(fn, store, args, index, out, queue):
@@ -376,21 +469,21 @@ def main():
     p.add_argument("--workers", type=int, default=max(1, (os.cpu_count() or 2) - 2))
     p.add_argument("--tiles", type=int, default=130_000, help="most tiles kept in memory (0.44 MB each)")
     p.add_argument("--strips", type=int, default=800_000, help="most strips kept (68 kB each)")
-    p.add_argument("--units", type=int, default=150_000, help="most unit crops kept (166 kB each)")
-    p.add_argument("--whole", type=float, default=0.42, help="share of whole scenes; the rest are close pictures, for strips and unit crops")
-    p.add_argument("--nets", nargs="+", default=["detector", "reader", "unit"], help="the networks to train; the others stay as --start has them")
+    p.add_argument("--areas", type=int, default=80_000, help="most neighbourhoods kept (190 kB each with their patches)")
+    p.add_argument("--shares", type=float, nargs=3, default=(0.35, 0.35, 0.3), help="of whole scenes (tiles and strips), close pictures (strips), close pictures with a mark")
+    p.add_argument("--nets", nargs="+", default=["detector", "reader", "finder", "unit"], help="the networks to train; the others stay as --start has them")
     p.add_argument("--start", help="training state to go on from")
     p.add_argument("--out", default="weights.bin")
     args = p.parse_args()
     w = args.workers
-    store = Store(w, args.tiles // w, args.strips // w, args.units // w)
+    store = Store(w, args.tiles // w, args.strips // w, args.areas // w)
     fork = mp.get_context("fork")
-    renderers = [fork.Process(target=render, args=(store, i, args.seed, args.whole), daemon=True) for i in range(w)]
+    renderers = [fork.Process(target=render, args=(store, i, args.seed, args.shares), daemon=True) for i in range(w)]
     for r in renderers:
         r.start()
     queue = fork.Queue()
     parts = [f"{args.out}.{k}.tmp" for k in args.nets]
-    work = {"detector": train_detector, "reader": train_reader, "unit": train_unit}
+    work = {"detector": train_detector, "reader": train_reader, "finder": train_finder, "unit": train_unit}
     trainers = [fork.Process(target=trainer, args=(work[k], store, args, i, parts[i], queue)) for i, k in enumerate(args.nets)]
     for t in trainers:
         t.start()
@@ -404,9 +497,11 @@ def main():
     state = torch.load(args.start, map_location="cpu") if args.start else {}
     state |= {k: v for p in parts for k, v in torch.load(p, map_location="cpu").items()}
     torch.save(state, args.out + ".state.tmp")
-    built = {"detector": nets.Detector(), "reader": nets.Reader(), "unit": nets.Unit()}
+    built = nets.built()
     for k, n in built.items():
-        n.load_state_dict(state[k])
+        # A network that no run has trained is written as it began.
+        if k in state:
+            n.load_state_dict(state[k])
         n.eval()
     nets.write_weights(args.out, built)
     for part in parts:
