@@ -104,9 +104,14 @@ fn silent(note: &Value, got: &Value) -> bool {
 #[test]
 fn notes_by_other_writers_are_read() {
     // Three points below what is reached, so that a rule may be mended without a word of each note.
-    for (file, least) in
-        [("field-a.jsonl", 128), ("field-b.jsonl", 77), ("field-c.jsonl", 87), ("field-d.jsonl", 72)]
-    {
+    for (file, least) in [
+        ("field-a.jsonl", 128),
+        ("field-b.jsonl", 77),
+        ("field-c.jsonl", 87),
+        ("field-d.jsonl", 86),
+        ("field-e.jsonl", 107),
+        ("field-f.jsonl", 107),
+    ] {
         let notes = notes(file);
         let (mut right, mut all, mut sure) = (0, Vec::new(), Vec::new());
         for (note, entries) in &notes {

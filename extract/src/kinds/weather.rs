@@ -182,7 +182,11 @@ fn measured_wind(sheet: &mut Sheet) -> Vec<(Weather, usize, usize)> {
         }
         sheet.used[i] = true;
         let from = i - usize::from(forced);
-        out.push((Weather { wind: Some(wind), ..Weather::default() }, from, i + usize::from(!forced)));
+        let named = (i + 1..sheet.len().min(i + 6))
+            .take_while(|k| sheet.before(*k) == Break::None)
+            .find(|k| sheet.is(*k, &["wind", "winds", "breeze", "gusts"]));
+        let to = if forced { i } else { named.unwrap_or(i + 1) };
+        out.push((Weather { wind: Some(wind), ..Weather::default() }, from, to));
     }
     out
 }

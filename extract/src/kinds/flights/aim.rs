@@ -61,8 +61,9 @@ pub(super) fn line(sheet: &Sheet, i: usize) -> Option<Line> {
         if off {
             return None;
         }
-        let start =
-            plain && sheet.has(i + 1, Cue::Flight) || (plain && i > 0 && sheet.any(i - 1, &[Cue::Flight]));
+        let start = plain && sheet.any(i + 1, &[Cue::Fist, Cue::ToLure, Cue::ToPerch])
+            || plain && sheet.has(i + 1, Cue::Flight)
+            || (plain && i > 0 && sheet.any(i - 1, &[Cue::Flight]));
         // "creance work, eight flights", "creance again. Six to the fist": it opens the talk of them.
         let opens = plain
             && (i == 0 || sheet.before(i) != Break::None || sheet.any(i - 1, &[Cue::Filler, Cue::And]))

@@ -60,7 +60,9 @@ pub(super) fn target(sheet: &Sheet, mass: &Mass) -> bool {
             });
             return sheet.has(k, Cue::Want) && !reported(sheet, k) && seen == 1 && !against;
         }
-        if sheet.num(k).is_some() && sheet.corrected[mass.head].is_none() {
+        // "not nine forty as I hoped but nine fifty-two": a statement of its own.
+        let fresh = sheet.is(k, &["but"]);
+        if (fresh || sheet.num(k).is_some()) && sheet.corrected[mass.head].is_none() {
             break;
         }
         if sheet.has(k, Cue::Want) && !reported(sheet, k) || sheet.is(k, &["if", "unless"]) {

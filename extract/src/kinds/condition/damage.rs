@@ -1,0 +1,147 @@
+//! What is amiss with talons, beak, feathers and feet.
+
+use super::{Found, light};
+use crate::lexicon::Cue;
+use crate::sheet::Sheet;
+use crate::tokens::Break;
+use note::Sign;
+
+/// "left foot looks swollen", "a cut on her foot", "bent a feather", "the beak is overgrown".
+pub(super) fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
+    // A chick's foot is food.
+    if i > 0
+        && sheet.before(i) == Break::None
+        && (sheet.food(i - 1).is_some()
+            || sheet.is(i - 1, &["on"]) && sign == Sign::Foot && sheet.is(i, &["foot"]))
+    {
+        return None;
+    }
+    // "fret marks on the new primaries": the word is sign and reading in one.
+    if sign == Sign::Feather && sheet.damage(i) {
+        return Some((sign, sheet.words(i).to_owned(), i, i));
+    }
+    let kit_broke = (i.saturating_sub(6)..i)
+        .any(|k| sheet.kit(k).is_some() && (k + 1..=i).all(|m| sheet.before(m) == Break::None));
+    let skip = |k: usize| {
+        light(sheet, k)
+            || sheet.any(k, &[Cue::Left, Cue::Neg])
+            || sheet.is(
+                k,
+                &[
+                    "left", "right", "wing", "tail", "one", "of", "got", "has", "that", "looks", "on", "in",
+                    "to", "gone", "slightly", "getting", "starting", "broken", "by", "so", "stub", "tip",
+                    "side", "end", "both", "went", "come", "back", "found", "there", "there's", "hind",
+                    "front", "no", "longer", "as", "was", "pretty",
+                ],
+            )
+            || sheet.part(k).is_some()
+            || k < i && sheet.num(k).is_some_and(|n| n.value <= 12.0)
+            || sheet.bird(k).is_some() && sheet.owner[k] == sheet.owner[i]
+            || sheet.is(k, &["'s"])
+    };
+    // "straightened a bent tail feather in hot water": the word right before it.
+    if i > 0
+        && sheet.before(i) == Break::None
+        && sheet.damage(i - 1)
+        && sheet.sign(i - 1).is_none()
+        && !sheet.used[i - 1]
+        && !sheet.dead[i - 1]
+        && !sheet
+            .is(i - 1, &["lost", "missing", "long", "loose", "clean", "fine", "hot", "growing", "better"])
+        && !sheet.any(i + 1, &[Cue::Be])
+    {
+        return Some((sign, base(sheet.words(i - 1)), i - 1, i));
+    }
+    // "coped beak and talons"
+    if let Some(said) = shared(sheet, i) {
+        return Some((sign, said, i, i));
+    }
+    let mut k = i + 1;
+    while k < sheet.len().min(i + 9) && sheet.before(k) == Break::None {
+        // "feet look good"
+        let well = sheet.is(k, &["good", "perfect", "healthy", "in good order", "in good nick"])
+            && sheet.any(k - 1, &[Cue::Be])
+            && matches!(sign, Sign::Foot | Sign::Beak | Sign::Talon);
+        if well && k - i <= 3 {
+            return Some((sign, sheet.words(k).to_owned(), i, k));
+        }
+        if kit_broke && sheet.any(k, &[Cue::Broke, Cue::Lost]) {
+            return None;
+        }
+        // "no blood, thank God"
+        let denied = sheet.is(k - 1, &["no", "not", "without"]) && sheet.before(k) == Break::None;
+        if sheet.damage(k) && denied && !sheet.is(k, &["right", "fine", "good", "clean", "better", "healed"])
+        {
+            break;
+        }
+        if sheet.damage(k)
+            && !sheet.dead[k]
+            && !sheet.used[k]
+            && !(sheet.is(
+                k,
+                &["lost", "missing", "long", "loose", "hot", "warm", "red", "growing", "fine", "clean"],
+            ) && sheet.food(k + 1).is_some())
+        {
+            return Some((sign, sheet.words(k).to_owned(), i, k));
+        }
+        if !skip(k) && sheet.sign(k).is_none() {
+            break;
+        }
+        k += 1;
+    }
+    if sheet.before(i + 1) == Break::Comma
+        && sheet.damage(i + 1)
+        && !sheet.dead[i + 1]
+        && sheet.before(i + 2) != Break::None
+    {
+        return Some((sign, sheet.words(i + 1).to_owned(), i, i + 1));
+    }
+    // "left foot, looks swollen"
+    let next = i + 1;
+    if sheet.before(next) == Break::Comma && sheet.any(next, &[Cue::Be]) {
+        let d = (next + 1..sheet.len().min(next + 4))
+            .take_while(|k| sheet.before(*k) == Break::None)
+            .find(|k| sheet.damage(*k) && !sheet.dead[*k]);
+        if let Some(d) = d {
+            return Some((sign, sheet.words(d).to_owned(), i, d));
+        }
+    }
+    let mut b = i;
+    while b > 0 && i - b < 7 && sheet.before(b) == Break::None {
+        b -= 1;
+        if kit_broke && sheet.any(b, &[Cue::Broke, Cue::Lost]) {
+            return None;
+        }
+        if sheet.damage(b) && !sheet.dead[b] && !sheet.used[b] {
+            let lost = sheet.is(
+                b,
+                &["lost", "dropped", "missing", "clean", "loose", "long", "hot", "growing", "fine", "better"],
+            );
+            let body = i - b == 1 || !lost || sign == Sign::Talon && sheet.is(b, &["lost"]);
+            return body.then(|| (sign, base(sheet.words(b)), b, i));
+        }
+        if !skip(b) && sheet.sign(b).is_none() {
+            break;
+        }
+    }
+    None
+}
+
+/// What was done to the part named just before and to this one: "coped beak and talons".
+fn shared(sheet: &Sheet, i: usize) -> Option<String> {
+    let other = i.checked_sub(2)?;
+    let joined =
+        sheet.has(i - 1, Cue::And) && sheet.before(i) == Break::None && sheet.before(i - 1) == Break::None;
+    let part = matches!(sheet.sign(other), Some(Sign::Beak | Sign::Talon | Sign::Foot | Sign::Feather));
+    let verb = other.checked_sub(1)?;
+    let verb = if sheet.is(verb, &["her", "his", "the"]) { verb.checked_sub(1)? } else { verb };
+    (joined && part && sheet.used[other] && sheet.damage(verb)).then(|| base(sheet.words(verb)))
+}
+
+/// The reading as it would be written: "broke a feather" leaves it broken.
+fn base(words: &str) -> String {
+    match words {
+        "broke" => "broken".to_owned(),
+        w => w.to_owned(),
+    }
+}

@@ -1,0 +1,144 @@
+//! The moult, and which feathers fell.
+
+use super::{Found, light, push};
+use crate::draft::Draft;
+use crate::lexicon::Cue;
+use crate::sheet::Sheet;
+use crate::tokens::Break;
+use note::Sign;
+
+/// "started the moult", "through the moult".
+pub(super) fn moult(sheet: &Sheet, i: usize) -> Found {
+    let window = (i.saturating_sub(6)..sheet.len().min(i + 5)).filter(|k| {
+        let (a, b) = ((*k).min(i), (*k).max(i));
+        !sheet.dead[*k] && (a + 1..=b).all(|m| sheet.before(m) == Break::None)
+    });
+    let window: Vec<usize> = window.collect();
+    let denied = window.iter().any(|k| {
+        *k < i && (sheet.has(*k, Cue::Neg) || sheet.is(*k, &["halfway", "midway", "partway", "half", "part"]))
+    });
+    let from = |k: usize| (k.min(i), k.max(i));
+    let end = window.iter().find(|k| sheet.has(**k, Cue::MoultEnd) && **k != i);
+    let start = window.iter().find(|k| sheet.has(**k, Cue::MoultStart) && **k != i);
+    if denied {
+        return None;
+    }
+    // The nearer word decides: "started the moult", "through the moult".
+    match (end, start) {
+        (Some(e), s) if s.is_none_or(|s| e.abs_diff(i) <= s.abs_diff(i)) => {
+            let (a, b) = from(*e);
+            Some((Sign::Moult, "finished".into(), a, b))
+        }
+        (_, Some(s)) => {
+            let (a, b) = from(*s);
+            Some((Sign::Moult, "started".into(), a, b))
+        }
+        _ if sheet.is(i, &["moulting", "molting"]) => Some((Sign::Moult, "started".into(), i, i)),
+        _ => None,
+    }
+}
+
+/// "third primary dropped", "two tail feathers down".
+pub(super) fn dropped(sheet: &Sheet, i: usize) -> Found {
+    let words = sheet.words(i);
+    if matches!(words, "tail" | "train" | "feathering") || words.contains("mark") || words.contains("trace") {
+        return None;
+    }
+    let mut k = i + 1;
+    while k < i + 4
+        && sheet.before(k) == Break::None
+        && (sheet.any(k, &[Cue::Be]) || sheet.is(k, &["'s", "has", "have", "now", "been", "just", "already"]))
+    {
+        k += 1;
+    }
+    let fell = sheet.is(k, &["dropped", "down", "moulted", "molted", "shed", "dropping"])
+        && sheet.before(k) == Break::None
+        && sheet.live(k)
+        && (sheet.before(k + 1) != Break::None
+            || sheet.is(k + 1, &["right", "left", "both", "on"])
+            || sheet.any(k + 1, &[Cue::And, Cue::Today, Cue::But, Cue::ThisMorning]));
+    let mut from = i;
+    while from > 0
+        && i - from < 3
+        && sheet.before(from) == Break::None
+        && (sheet.num(from - 1).is_some()
+            || sheet.any(from - 1, &[Cue::First])
+            || sheet.is(
+                from - 1,
+                &[
+                    "a", "second", "third", "fourth", "fifth", "sixth", "outer", "inner", "another", "her",
+                    "his",
+                ],
+            ))
+    {
+        from -= 1;
+    }
+    fell.then(|| (Sign::Moult, singular(words), from, k))
+}
+
+/// "dropped a primary, a secondary and two tail feathers", from the verb.
+pub(super) fn feathers(sheet: &mut Sheet, verb: usize, out: &mut Vec<Draft>) -> usize {
+    let mut k = verb + 1;
+    let mut last = verb;
+    // "dropped a primary. A secondary and a tail feather": a stop that was only a pause.
+    let goes_on = |sheet: &Sheet, k: usize| {
+        sheet.is(k, &["a", "an", "another", "one", "two"])
+            && (sheet.sign(k + 1) == Some(Sign::Feather) || sheet.sign(k + 2) == Some(Sign::Feather))
+            && !sheet.damage(k + 1)
+    };
+    while k < sheet.len()
+        && k < last + 7
+        && (sheet.before(k) != Break::Stop || last > verb && goes_on(sheet, k))
+    {
+        if sheet.sign(k) == Some(Sign::Feather) && !sheet.used[k] && !sheet.dead[k] {
+            let words = sheet.words(k);
+            if !matches!(words, "tail" | "train" | "feathering") && !sheet.damage(k) {
+                // "two primaries" are one reading.
+                let reading = singular(words);
+                let from = if last == verb { verb } else { k };
+                push(sheet, out, Sign::Moult, &reading, from, k, 0.95);
+                last = k;
+            }
+        } else if !(light(sheet, k)
+            || sheet.num(k).is_some()
+            || sheet.any(k, &[Cue::And, Cue::First])
+            || sheet.is(
+                k,
+                &[
+                    "another",
+                    "more",
+                    "one",
+                    "of",
+                    "second",
+                    "left",
+                    "new",
+                    "big",
+                    "inner",
+                    "outer",
+                    "third",
+                    "fourth",
+                    "couple",
+                    "first",
+                    "old",
+                    "both",
+                    "couple of",
+                    "few",
+                    "number",
+                ],
+            )
+            || sheet.any(k, &[Cue::Left, Cue::Code]))
+        {
+            break;
+        }
+        k += 1;
+    }
+    last
+}
+
+fn singular(words: &str) -> String {
+    match words {
+        "primaries" => "primary".into(),
+        "secondaries" => "secondary".into(),
+        w => w.strip_suffix('s').unwrap_or(w).to_owned(),
+    }
+}
