@@ -121,23 +121,23 @@ group! {
         /// The chance of a good answer that the weight must give.
         wanted = 0.8 in 0.5 .. 0.95, "P: highest weight that keeps the wanted response (IAATE, quoted by Heidenreich); four times in five: C";
         /// The mean chance of a good answer that a ration aims for, weigh-ins falling about the aim.
-        aim = 0.88 in 0.5 .. 0.97, "C: a little over four in five, as some days go wrong for other reasons";
+        aim = 0.90 in 0.5 .. 0.97, "C: over four in five, as some days go wrong for other reasons";
         /// Scored sessions before anything is said.
         least_sessions = 10.0 in 5.0 .. 30.0, "C: about ten";
         /// Different weights before anything is said.
         least_weights = 4.0 in 2.0 .. 10.0, "C: four or five";
         /// Log-odds of a good answer that one per cent of body weight is worth.
-        slope = 1.2 in 0.3 .. 4.0, "C: about 1 % of body weight shows in the answer";
+        slope = 1.4 in 0.3 .. 4.0, "C: about 1 % of body weight shows in the answer";
         /// Spread of that slope between birds, in natural logarithms.
         slope_spread = 0.5 in 0.1 .. 1.0, "C";
         /// Usual flying weight as a share of the fed-up weight.
         share_of_fed_up = 0.87 in 0.75 .. 1.0, "C: 10 to 17 % under fat weight; no published figure";
         /// Usual shift a week of the flying weight, per cent: upward, as fitness grows.
-        drift_mean = 0.3 in -1.0 .. 1.0, "C: fitness and weight rise together";
+        drift_mean = 0.25 in -1.0 .. 1.0, "C: fitness and weight rise together";
         /// Spread of that shift between birds, per cent a week; the tails are heavy.
         drift = 0.25 in 0.0 .. 2.0, "C: best weight is not fixed";
         /// Usual share of sessions spoilt by something other than weight; how many of one bird's are is learned.
-        lapses = 0.06 in 0.0 .. 0.3, "C";
+        lapses = 0.05 in 0.0 .. 0.3, "C";
         /// Days after which an old session counts half.
         half_life_days = 60.0 in 14.0 .. 365.0, "C";
     }

@@ -103,7 +103,7 @@ impl Mews for Keeper {
             behaviours: Some(behaviours),
             condition: casting.then(|| vec![ConditionSeen { sign: Sign::Casting, reading: "cast".into() }]),
         });
-        let truth = Truth { mass, grade, good_chance, reading, written: true };
+        let truth = Truth { mass, grade, good_chance, reading };
         self.truths.push(truth.clone());
         self.adjust(grade);
         truth

@@ -20,8 +20,6 @@ pub struct Truth {
     pub grade: Option<u8>,
     pub good_chance: f64,
     pub reading: f64,
-    /// Whether anything was written of the day.
-    pub written: bool,
 }
 
 /// A simulated bird with its keeper.

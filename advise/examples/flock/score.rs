@@ -115,9 +115,9 @@ pub fn study<M: Mews>(seeds: std::ops::Range<u64>, settings: &Settings) {
         let furniture = mews.card().furniture_g.unwrap_or(0.0);
         let mut learned = false;
         for day in 0..DAYS {
-            let truth = mews.morning();
+            mews.morning();
             mews.evening(None);
-            if !truth.written {
+            if !mews.written() {
                 continue;
             }
             let advice = advise(mews.card(), mews.days(), settings).expect("advice");

@@ -280,7 +280,7 @@ impl Mews for Keeper {
             self.reading = reading;
         }
         self.adjust(grade);
-        Truth { mass, grade, good_chance, reading, written: self.written }
+        Truth { mass, grade, good_chance, reading }
     }
 
     fn evening(&mut self, told: Option<&note::Ration>) {

@@ -59,3 +59,53 @@ fn what_cannot_be_is_said_and_nothing_else() {
         assert!(error.contains(says), "{error} lacks {says}");
     }
 }
+
+/// Odd records: each gives advice, or one clear error; none gives both or neither.
+#[test]
+fn odd_days_give_advice_or_a_clear_error() {
+    let at = |at: &str, rest: &str| format!("{{\"at\":\"{at}\"{rest}}}");
+    let noon = "2026-03-14T12:00:00+00:00";
+    let years: Vec<String> = (0..3650)
+        .map(|i| {
+            let day = chrono::NaiveDate::from_ymd_opt(2016, 1, 1).unwrap() + chrono::Days::new(i);
+            let grams = 1072.0 + (i % 7) as f64 + 12.0;
+            at(&format!("{day}T08:00:00+00:00"), &format!(",\"grams\":{grams},\"response\":{}", 3 + i % 3))
+        })
+        .collect();
+    let cases: Vec<(&str, String, Option<&str>)> = vec![
+        ("the same day three times", format!("{DAY}\n{DAY}\n{DAY}"), None),
+        ("two weights of one moment", format!("{DAY}\n{}", DAY.replace("1085.0", "1079.0")), None),
+        ("a day far ahead", format!("{DAY}\n{}", at("9999-12-31T23:59:59+00:00", ",\"grams\":1080")), None),
+        ("a day long ago", format!("{}\n{DAY}", at("0001-01-01T00:00:00+00:00", ",\"grams\":1080")), None),
+        ("only weather", at(noon, ",\"temperature_c\":4"), None),
+        ("only words", at(noon, ",\"behaviours\":[\"singing\"]"), None),
+        ("nothing eaten", at(noon, ",\"grams\":1080,\"food\":[]"), None),
+        (
+            "a food nobody knows",
+            at(noon, ",\"grams\":1080,\"food\":[{\"item\":\"cloud\",\"count\":1}]"),
+            None,
+        ),
+        ("more than the contract says", at(noon, ",\"grams\":1080,\"mood\":\"fine\""), None),
+        ("ten years", years.join("\n"), None),
+        ("a weight of nothing", at(noon, ",\"grams\":0"), Some("weight is 0")),
+        ("a weight beyond measure", at(noon, ",\"grams\":1e300"), Some("weight is 1")),
+        (
+            "food beyond measure",
+            at(noon, ",\"food\":[{\"item\":\"beef\",\"grams\":1e9}]"),
+            Some("mass of food"),
+        ),
+        ("colder than can be", at(noon, ",\"temperature_c\":-300"), Some("temperature is -300")),
+        ("a line nobody knows", at(noon, ",\"flights\":{\"line\":\"string\"}"), Some("line 2 is not a day")),
+        ("no moment", "{\"grams\":1080}".into(), Some("line 2 is not a day")),
+    ];
+    for (what, days, error) in cases {
+        let (given, answer) = answer(&format!("{BIRD}\n{days}\n"));
+        match error {
+            None => assert!(given && answer["alerts"].is_array(), "{what}: {answer}"),
+            Some(says) => {
+                let said = answer["error"].as_str().unwrap_or_default();
+                assert!(!given && said.contains(says), "{what}: {answer}");
+            }
+        }
+    }
+}

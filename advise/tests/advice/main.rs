@@ -12,5 +12,9 @@ mod mews;
 mod properties;
 mod published;
 mod reference;
+#[path = "../../examples/flock/second_bird.rs"]
+mod second_bird;
+#[path = "../../examples/flock/second_keeper.rs"]
+mod second_keeper;
 mod story;
 mod words;
