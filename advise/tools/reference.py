@@ -172,7 +172,7 @@ pw, pt = 1 / (0.06 * mean) ** 2, 1 / (0.04 * mean) ** 2
 middle = (pw * mean + pt * target_g) / (pw + pt)
 sd = max((pw + pt) ** -0.5, 0.03 * mean) / (middle / 100)
 goal = np.log(4)
-slope, slope_sd, drift, lapse = 1.1, 0.6, 1.1 * 0.4, 0.05
+slope, slope_sd, drift_mean, drift, lapses = 1.4, 0.5, 0.25, 0.25, 0.05
 spoilt = np.array([0.40, 0.30, 0.20, 0.07, 0.03])
 xw = -(weights - middle) / (middle / 100)
 number = np.arange(1, 17)
@@ -181,27 +181,32 @@ share = 0.5 ** ((days[-1] - days) / 60)
 
 
 def log_post(p, pace):
-    # z of the fully learned bird, log slope, three log spacings, learning, drift
+    # z of the fully learned bird, log slope, three log spacings, learning, drift in per cent a week, place of the lapses
     zc, ls, sp, learn, dr = p[0], p[1], np.exp(p[2:5]), p[5], p[6]
     s = np.exp(ls)
     third = -goal - s * zc
     cuts = np.array([third - sp[0] - sp[1], third - sp[1], third, third + sp[2]])
-    eta = s * xw - learn * np.exp(-(number - 1) / pace) + dr * age
+    eta = s * xw - learn * np.exp(-(number - 1) / pace) + dr * s * age
     edges = np.concatenate([[-np.inf], cuts, [np.inf]])
     F = lambda v: 1 / (1 + np.exp(-np.clip(v, -500, 500)))
     prob = F(edges[grades] - eta) - F(edges[grades - 1] - eta)
+    lapse = min(-lapses * np.log(1 - p[7]), 0.3)
     like = (share * np.log((1 - lapse) * prob + lapse * spoilt[grades - 1])).sum()
     prior = -2.5 * np.log1p((zc / sd) ** 2 / 4) - 0.5 * ((ls - np.log(slope)) / slope_sd) ** 2
-    prior += -0.5 * (((p[2:5] - np.log(1.3)) / 0.5) ** 2).sum() - 0.5 * ((learn - 1.5) / 1.5) ** 2 - 0.5 * (dr / drift) ** 2
+    # Spacings alike within one keeper: half a unit of spread shared, half a unit of their own, in logarithms.
+    logs = p[2:5] - np.log(1.3)
+    prior += -0.5 * logs @ np.linalg.solve(0.25 * np.eye(3) + 0.25, logs)
+    prior += -0.5 * ((learn - 1.5) / 1.5) ** 2 - 2.5 * np.log1p(((dr - drift_mean) / drift) ** 2 / 4)
     return like + prior
 
 
 paces = [3.0, 7.0, 14.0]
-scale = np.array([0.5, 0.3, 0.35, 0.35, 0.35, 0.9, 0.3])
-p, j, draws = np.array([0.0, 0.1, 0.26, 0.26, 0.26, 1.5, 0.0]), 1, []
+scale = np.array([0.5, 0.3, 0.4, 0.4, 0.4, 0.9, 0.25, 0.3])
+p, j, draws = np.array([0.0, 0.3, 0.26, 0.26, 0.26, 1.5, 0.2, 0.5]), 1, []
 now = log_post(p, paces[j])
 for step in range(600_000):
-    q = p + 0.75 * scale * rng.normal(size=7)
+    q = p + 0.75 * scale * rng.normal(size=8)
+    q[7] = abs(q[7] - 2 * round(q[7] / 2))  # folded back between 0 and 1
     jq = rng.integers(3) if step % 3 == 0 else j
     new = log_post(q, paces[jq])
     if np.log(rng.uniform()) < new - now:
