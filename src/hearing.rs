@@ -126,7 +126,12 @@ impl Hearing {
             anyhow!("the speech model {name} is not here: get it with `varvel models get {name}`; the recording is kept")
         })?;
         let taught = models::find(&found.name).is_ok_and(|model| model.taught);
-        let mut options = Options { model: found.name, model_sha256: found.sha256, ..Options::default() };
+        let mut options = Options {
+            model: found.name,
+            model_sha256: found.sha256,
+            knows_silence: taught,
+            ..Options::default()
+        };
         // A machine with other work to do hears faster on one thread: the engine's threads wait for each other awake.
         if let Some(threads) = std::env::var("VARVEL_THREADS").ok().and_then(|n| n.parse().ok()) {
             options.threads = threads;

@@ -4,8 +4,11 @@
 usage: texts.py COUNT SEED > pairs.jsonl
 
 Each line is {"spoken", "written", "birds"}: number words to be spoken, figures as figures to be written, and the names on the
-roster, which are shown to the model beforehand. All texts are our own; no note of any labelled set is among them, nor
-any of its birds' names.
+roster, which are shown to the model beforehand. A "|" in what is spoken stands for a pause: the pieces are spoken one by one. All notes
+are our own; no note of any labelled set is among them, nor any of its birds' names. Beside the notes there are bare
+numbers, spelled words, single words and, where the variable PROSE names a file with a sentence a line, ordinary English. The variable
+WORDS may name a file of common words: birds are called all sorts of things, and what is to be learnt is to spell the names shown.
+EXCEPT may name a file of names that must not come up.
 """
 import json
 import os
@@ -104,12 +107,43 @@ def ordinary():
     return [line[0].upper() + line[1:] + ("" if line[-1] in ".!?" else ".") for line in lines if len(line.split()) > 2 and line[0] not in "#@="]
 
 
+def lines_of(variable):
+    """The lines of the file that a variable of the environment names; none without it."""
+    path = os.environ.get(variable)
+    return pathlib.Path(path).read_text(encoding="utf-8").split("\n") if path else []
+
+
 ORDINARY = ordinary()
+PROSE = [line for line in lines_of("PROSE") if line]
+EXCEPT = {name.lower() for name in lines_of("EXCEPT")}
+COMMON = [word for word in lines_of("WORDS") if re.fullmatch("[a-z]{3,10}", word) and word not in EXCEPT and not word.endswith(("s", "ing", "ed", "ly"))]
+CALLED = [name for name in NAMES if name.lower() not in EXCEPT]
+HOURS = ONES[1:13]
+CLOCK = ["{h}", "{h} o'clock", "half {h}", "half past {h}", "quarter past {h}", "a quarter past {h}", "quarter to {h}", "ten past {h}", "twenty past {h}",
+         "twenty to {h}", "ten to {h}", "five past {h}", "twenty-five to {h}"]
+DAYS = "Monday Tuesday Wednesday Thursday Friday Saturday Sunday".split()
 
 
 class Maker:
     def __init__(self, seed):
         self.r = random.Random(seed)
+
+    def name(self):
+        """A bird's name: one of ours, or a common word."""
+        if COMMON and self.r.random() < 0.55:
+            return self.r.choice(COMMON).capitalize()
+        return self.r.choice(CALLED)
+
+    def short(self, name):
+        """What a keeper makes of a name in passing."""
+        stem = name[: self.r.choice([3, 3, 4])]
+        if len(name) > 4:
+            return self.pick(stem, stem + "ie", stem + "y")
+        return name.rstrip("ey") + "ie"
+
+    def when(self):
+        """A time of day."""
+        return self.pick(*CLOCK).replace("{h}", self.r.choice(HOURS))
 
     def pick(self, *items):
         return self.r.choice(items)
@@ -163,7 +197,8 @@ class Maker:
     def ounces(self):
         """A weight in pounds and ounces: (spoken, written)."""
         r = self.r
-        part = r.choice(["", "", " and a half", " and a quarter", " and three quarters"])
+        part = r.choice(["", "", "", " and a half", " and a half", " and a quarter", " and a quarter", " and three quarters", " and three quarters", " and an eighth",
+                         " and three eighths", " and five eighths", " and seven eighths"])
         ounce = r.randrange(1, 16)
         if r.random() < 0.4:
             ounce = r.randrange(3, 31)
@@ -327,10 +362,17 @@ class Maker:
 
     def note(self):
         r = self.r
-        roster = r.sample(NAMES, r.choices([1, 2, 3, 5, 8, 12], [8, 4, 3, 2, 1, 1])[0])
+        if r.random() < 0.28:
+            return r.choice([self.figures, self.figures, self.letters, self.one_word, self.prose, self.prose, self.look_alike])()
+        roster = list(dict.fromkeys(self.name() for _ in range(r.choices([1, 2, 3, 5, 8, 12], [8, 4, 3, 2, 1, 1])[0])))
+        shown, nicknames = [], r.random() < 0.3
+        for name in roster:
+            shown += [name, self.short(name)] if nicknames else [name]
         self.imperial = r.random() < 0.17
         spoken, written = [], []
         for name in roster[: r.choices([1, 2, 3], [8, 2, 1])[0]]:
+            if nicknames and r.random() < 0.3:
+                name = shown[shown.index(name) + 1]
             she = r.random() < 0.6
             clauses = []
             if r.random() < 0.75:
@@ -361,17 +403,80 @@ class Maker:
             chat = r.choice(CHAT)
             spoken.insert(place, chat)
             written.insert(place, chat)
-        shown = roster[:]
-        r.shuffle(shown)
         if r.random() < 0.06:
             shown = []
         said = " ".join(spoken)
-        if r.random() < 0.08:
-            said = written = r.choice(ORDINARY)
-            return {"spoken": said, "written": written, "birds": shown}
-        if 4 < len(said) <= 260:
-            return {"spoken": said, "written": " ".join(written), "birds": shown}
-        return self.note()
+        if not 4 < len(said) <= 260:
+            return self.note()
+        if r.random() < 0.1:
+            said = self.slowly(said)
+        return {"spoken": said, "written": " ".join(written), "birds": shown}
+
+    def slowly(self, said):
+        """The same with pauses after every word or every few."""
+        most = self.r.choice([1, 1, 2, 3, 4])
+        out, run = "", 0
+        for word in said.split(" "):
+            run += 1
+            stop = run >= self.r.randrange(1, most + 1)
+            out += word + ("|" if stop else " ")
+            run = 0 if stop else run
+        return out.strip("| ")
+
+    def pair(self, said, written, slow):
+        """A text beside the notes: sometimes word by word, sometimes with a roster that has nothing to do with it."""
+        if self.r.random() < slow:
+            said = re.sub("[ -]", "|", said) if self.r.random() < 0.7 else self.slowly(said)
+        return {"spoken": said, "written": written, "birds": [self.name() for _ in range(self.r.choice([0, 0, 1, 2, 4]))]}
+
+    def figures(self):
+        """A bare number in every way that numbers are said."""
+        r = self.r
+        way = r.randrange(9)
+        if way <= 1:
+            n = "".join(r.choice("0123456789") for _ in range(r.choice([3, 3, 3, 3, 4, 4, 5, 6, 7])))
+            zero = self.pick("oh", "zero", "zero", "nought")
+            return self.pair(" ".join(zero if d == "0" else ONES[int(d)] for d in n), n + ".", 0.65)
+        if way <= 5:
+            n = r.choice([r.randrange(13, 100), r.randrange(100, 1000), r.randrange(100, 1000), r.randrange(1000, 2000), r.randrange(1000, 10000)])
+            said = words(n, r)
+            said = said.replace(" and ", " ") if r.random() < 0.45 else said
+            return self.pair(said, f"{n}.", 0.6)
+        if way == 6:
+            n = r.randrange(100, 2000)
+            return self.pair(pairwise(n) if n % 100 else words(n, r), f"{n}.", 0.4)
+        if way == 7:
+            whole, part = r.randrange(1, 1200), "".join(r.choice("0123456789") for _ in range(r.choice([1, 1, 2, 3])))
+            said = self.pick(words(whole, r), pairwise(whole) if whole > 109 and whole % 100 else words(whole, r))
+            return self.pair(f"{said} point {spell(part)}", f"{whole}.{part}.", 0.3)
+        said, written = self.grams() if r.random() < 0.6 else self.ounces()
+        return self.pair(said, written[0].upper() + written[1:] + ".", 0.5)
+
+    def letters(self):
+        """A word spelled letter by letter, with figures between sometimes."""
+        r = self.r
+        if COMMON and r.random() < 0.6:
+            spelled = list(r.choice(COMMON + NAMES).upper())
+        else:
+            spelled = [r.choice("ABCDEFGHIJKLMNOPQRSTUVWXYZ" + "0123456789" * (r.random() < 0.4)) for _ in range(r.randrange(2, 9))]
+        said = " ".join(self.pick("oh", "zero") if x == "0" else ONES[int(x)] if x.isdigit() else x + "." if x == "A" else x for x in spelled)
+        return self.pair(said, "-".join(spelled) + ".", 0.6)
+
+    def one_word(self):
+        """A word or two by themselves."""
+        own = "yes no go stop start repeat help again next right left okay thanks hello good bad done ready wait back up down on off".split()
+        said = " ".join(self.r.choice(COMMON + own if self.r.random() < 0.5 else own) for _ in range(self.r.choice([1, 1, 1, 2])))
+        return self.pair(said, said.capitalize() + ".", 0.3)
+
+    def prose(self):
+        """Ordinary English that has nothing to do with birds."""
+        said = self.r.choice(PROSE or ORDINARY)
+        return self.pair(said, said, 0.06)
+
+    def look_alike(self):
+        """Ordinary talk with words that sound like the trade's."""
+        said = self.r.choice(ORDINARY)
+        return self.pair(said, said, 0.06)
 
 
 def main():

@@ -11,7 +11,7 @@ use half::f16;
 use safetensors::{Dtype, SafeTensors};
 
 /// What base was taught.
-pub(crate) const CHANGE: &[u8] = include_bytes!("../speech/field-1.safetensors");
+pub(crate) const CHANGE: &[u8] = include_bytes!("../speech/field-2.safetensors");
 
 /// A thin matrix of the change, widened.
 struct Thin {

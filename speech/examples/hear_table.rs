@@ -27,7 +27,10 @@ fn main() -> Result<(), Box<dyn Error>> {
             ("default", _) => {}
             ("full", _) => options.margin_s = None,
             ("noprompt", _) => prompted = false,
-            ("names", _) => taught = true,
+            ("names", _) => {
+                taught = true;
+                options.knows_silence = true;
+            }
             ("prompt", file) => fixed = Some(fs::read_to_string(file)?),
             ("loudness", _) => options.times = Times::Loudness,
             ("margin", n) => options.margin_s = Some(n.parse()?),

@@ -26,6 +26,8 @@ pub struct Options {
     pub readings: usize,
     /// How words get their times.
     pub times: Times,
+    /// Whether the model was taught to write nothing where nobody speaks.
+    pub knows_silence: bool,
 }
 
 impl Default for Options {
@@ -35,10 +37,11 @@ impl Default for Options {
             model: String::new(),
             model_sha256: String::new(),
             threads: cores.min(4),
-            margin_s: Some(1.28),
+            margin_s: Some(0.64),
             beam: 1,
             readings: 4,
             times: Times::Attention,
+            knows_silence: false,
         }
     }
 }
@@ -67,6 +70,10 @@ struct Weighed {
 }
 
 impl Weighed {
+    fn says_something(&self) -> bool {
+        self.reading.text().contains(char::is_alphanumeric)
+    }
+
     /// Fewer faults first, then what the judge likes, then what the model itself believes.
     fn beats(&self, other: &Self) -> bool {
         let order = other.faults.cmp(&self.faults).then(self.liked.total_cmp(&other.liked));
@@ -76,8 +83,6 @@ impl Weighed {
 
 /// The beam of the later readings.
 const WIDE_BEAM: u32 = 5;
-/// Above this the model holds that nobody speaks (`no_speech_threshold` of Whisper's reference decoder).
-const NO_SPEECH: f64 = 0.6;
 /// Quieter than this (of full scale) is silence, whatever the detector says.
 const SILENCE: f32 = 1e-4;
 
@@ -157,7 +162,13 @@ impl Ear {
 
     /// The first reading of a part.
     fn first(&self) -> Pass {
-        Pass { margin_s: self.options.margin_s, beam: self.options.beam, temperature: 0.0, prompted: true }
+        Pass {
+            margin_s: self.options.margin_s,
+            beam: self.options.beam,
+            temperature: 0.0,
+            prompted: true,
+            may_be_empty: self.options.knows_silence,
+        }
     }
 
     /// What is tried after a reading with faults: the model's full window, then more beams, then another mind.
@@ -182,6 +193,9 @@ impl Ear {
     ) -> Result<Option<Reading>, SpeechError> {
         let tokens = self.engine.tokens(prompt.text())?;
         let mut best = self.weigh(&self.first(), part, samples, prompt, &tokens, judge)?;
+        if self.options.knows_silence && !best.says_something() {
+            return Ok(None);
+        }
         let others = match (best.faults, best.liked >= 1.0) {
             (0, true) => Vec::new(),
             (0, false) => self.after_doubt(),
@@ -196,12 +210,8 @@ impl Ear {
                 break;
             }
         }
-        let Weighed { reading, faults, .. } = best;
-        let doubtful = reading.no_speech > NO_SPEECH || faults > 0;
-        let nobody = !reading.text().contains(char::is_alphanumeric)
-            || (!part.voiced && doubtful)
-            || (reading.no_speech > NO_SPEECH && reading.mean_logprob() < -1.0);
-        Ok((!nobody).then_some(reading))
+        let nobody = !best.says_something() || (!part.voiced && best.faults > 0);
+        Ok((!nobody).then_some(best.reading))
     }
 
     fn weigh(

@@ -36,14 +36,15 @@ pub(crate) struct Pass {
     pub(crate) temperature: f32,
     /// Whether the prompt is shown.
     pub(crate) prompted: bool,
+    /// Whether the model may write nothing at all.
+    pub(crate) may_be_empty: bool,
 }
 
-/// What came out of one reading.
+/// What came out of one reading. The engine's own probability that nobody speaks is not in it: with a prompt of more than one
+/// token the engine (1.8.3) takes it from memory that is left from the last piece of sound.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Reading {
     pub(crate) tokens: Vec<Token>,
-    /// The model's probability that there is no speech.
-    pub(crate) no_speech: f64,
 }
 
 impl Reading {
@@ -128,6 +129,7 @@ impl Engine {
         params.set_single_segment(true);
         params.set_token_timestamps(!self.aligned);
         params.set_suppress_nst(true);
+        params.set_suppress_blank(!pass.may_be_empty);
         params.set_temperature(pass.temperature);
         // The engine's own fall-back has no cap; the caller decides on another reading.
         params.set_temperature_inc(0.0);
@@ -150,7 +152,6 @@ impl Engine {
         let mut reading = Reading::default();
         let end_of_text = self.context.token_eot();
         for segment in self.state.as_iter() {
-            reading.no_speech = f64::from(segment.no_speech_probability());
             for i in 0..segment.n_tokens() {
                 let Some(token) = segment.get_token(i) else { continue };
                 if token.token_id() >= end_of_text {
