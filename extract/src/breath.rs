@@ -267,6 +267,8 @@ fn before(sheet: &Sheet, p: usize, i: usize) -> bool {
                             Cue::TakeOff,
                             Cue::Check,
                             Cue::Missed,
+                            Cue::Took,
+                            Cue::Chased,
                             Cue::Refused,
                             Cue::Left,
                             Cue::Ate,
