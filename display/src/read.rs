@@ -31,7 +31,7 @@ const CONVINCING: f64 = 0.5;
 /// How much less a reading from another side counts: phones mostly know which way is up.
 const TURNED: f64 = 0.85;
 /// Below this a reading is withheld.
-const WITHHOLD: f64 = 0.3;
+const WITHHOLD: f64 = 0.35;
 
 /// One row of digits as it was read.
 #[derive(Clone, Debug, PartialEq)]

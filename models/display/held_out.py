@@ -21,7 +21,7 @@ import scene
 def mass(main):
     """Returns the unit that is to be told: that of a mass whose mark can be seen on the first line."""
     unit = main[0].unit if main and main[0].marks else None
-    return {"lb oz": "lb:oz"}.get(unit, unit) if unit in face.MASS_UNITS else None
+    return unit if unit in face.MASS_UNITS else None
 
 
 def make(job):
