@@ -7,37 +7,27 @@
 //! answer but the highest that still gives a good one four times in five. Absent: any proposal to cut weight
 //! below what has been flown well.
 
+mod curve;
+mod draw;
+mod marks;
+
 use crate::record::{Record, Row};
-use crate::solve::ordinal::{Link, Ordinal, Prior, Sample, fit};
+use crate::solve::ordinal::{Link, fit};
 use crate::{Flying, Settings};
-use nalgebra::{DMatrix, DVector};
-use std::sync::LazyLock;
+use curve::Curve;
+use draw::{FIRST, SLOPES, STANDARDS};
+use nalgebra::DVector;
 
 /// Lowest grade that counts as a good answer.
 pub(crate) const GOOD: u8 = 4;
 const GRADES: usize = 5;
-/// What is drawn beside the thresholds: weight, slope, learning, drift, warmth.
-const SLOPES: usize = 4;
-/// Most numbers that are drawn together.
-const D: usize = GRADES - 1 + SLOPES;
-/// Draws about the penalised fit, and then about what those say.
-const FIRST: usize = 600;
-const DRAWS: usize = 1800;
-/// Degrees of freedom of the draws: heavier tails than the fit's normal, so that no draw counts too much.
-const TAILS: f64 = 6.0;
+/// Of the draws, every so manieth is enough to find the aim by.
+const THINNED: usize = 3;
 /// Sessions that are read, and the gap in days after which a bird begins anew (a moult).
 const MOST_SESSIONS: usize = 80;
 const NEW_SEASON_DAYS: f64 = 45.0;
-/// Log-odds between neighbouring grades; spread of its logarithm between keepers, and between the grades of one. C.
-const SPACING: f64 = 1.3;
-const SPACING_KEEPERS: f64 = 0.5;
-const SPACING_GRADES: f64 = 0.5;
 /// Sessions in which two thirds of what is to be learned is learned: not known, so three paces share the draws. C.
 const PACES: [f64; 3] = [3.0, 7.0, 14.0];
-/// Log-odds that an untrained bird lacks: middle and spread. C.
-const UNTRAINED: (f64, f64) = (1.5, 1.5);
-/// What a spoilt session gives, grades 1 to 5. C.
-const SPOILT: [f64; GRADES] = [0.40, 0.30, 0.20, 0.07, 0.03];
 /// Behaviours that tell of something other than weight.
 const SPOILERS: &[&str] = &[
     "distracted",
@@ -65,70 +55,6 @@ pub(crate) struct Session {
     number: usize,
     temperature: Option<f64>,
     spoilt: bool,
-}
-
-/// Draws of a heavy-tailed standard distribution, made once; the same for every bird and every run.
-static STANDARDS: LazyLock<Vec<[f64; D + 1]>> = LazyLock::new(|| {
-    let mut rng = fastrand::Rng::with_seed(0x5eed);
-    let mut pair = || {
-        let radius = (-2.0 * (1.0 - rng.f64()).ln()).sqrt();
-        let (sin, cos) = (std::f64::consts::TAU * rng.f64()).sin_cos();
-        [radius * cos, radius * sin]
-    };
-    let half: Vec<[f64; D + 1]> = (0..(FIRST + DRAWS) / 2)
-        .map(|_| {
-            let mut draw = [0.0; D + 1];
-            for two in draw[..D].chunks_mut(2) {
-                two.copy_from_slice(&pair()[..two.len()]);
-            }
-            // The last number stretches the draw: a chi-square of `TAILS`, by its sum of squares.
-            let chi: f64 = (0..TAILS as usize / 2).map(|_| pair().map(|x| x * x).iter().sum::<f64>()).sum();
-            draw[D] = (TAILS / chi).sqrt();
-            draw
-        })
-        .collect();
-    // Each draw and its mirror image: the middle is then exact.
-    half.iter()
-        .flat_map(|d| {
-            let mut mirror = d.map(|x| -x);
-            mirror[D] = d[D];
-            [*d, mirror]
-        })
-        .collect()
-});
-
-/// How a keeper uses the grades: one that is never given has no place of its own.
-struct Marks {
-    /// Place of each grade, 1 to 5.
-    place: [usize; GRADES],
-    /// Thresholds between the places.
-    cuts: usize,
-    /// The threshold between fair and good.
-    good_cut: usize,
-    /// What a spoilt session gives, by place.
-    spoilt: Vec<f64>,
-}
-
-impl Marks {
-    fn of(sessions: &[Session]) -> Self {
-        let lowest = sessions.iter().map(|s| s.grade).min().unwrap_or(GOOD);
-        // Grades under the lowest given may only not have come up yet.
-        let given: Vec<u8> = (1..=GRADES as u8)
-            .filter(|g| (*g < lowest && *g < GOOD) || sessions.iter().any(|s| s.grade == *g))
-            .collect();
-        let poor = given.iter().filter(|g| **g < GOOD).count();
-        let mut place = [0; GRADES];
-        for (i, place) in place.iter_mut().enumerate() {
-            let grade = i as u8 + 1;
-            let (from, to) = if grade < GOOD { (0, poor) } else { (poor, given.len()) };
-            *place = (from..to).rev().find(|&k| given[k] <= grade).unwrap_or(from);
-        }
-        let mut spoilt = vec![0.0; given.len()];
-        for (place, share) in place.iter().zip(SPOILT) {
-            spoilt[*place] += share;
-        }
-        Self { place, cuts: given.len() - 1, good_cut: poor - 1, spoilt }
-    }
 }
 
 /// One draw of the curve, for today's bird on a usual day.
@@ -223,110 +149,29 @@ pub(crate) fn learn(record: &Record<'_>, settings: &Settings) -> Option<Answerin
     {
         return None;
     }
-    let now = sessions.last()?.time;
-    let next_number = sessions.last()?.number + 1;
     let (middle, sd) = before_any_answer(record, &sessions, flying);
-    let percent = middle / 100.0;
-    let sd = sd / percent;
-    let target = (flying.wanted / (1.0 - flying.wanted)).ln();
-    let known_warmth: Vec<f64> = sessions.iter().filter_map(|s| s.temperature).collect();
-    let usual_warmth = known_warmth.iter().sum::<f64>() / known_warmth.len().max(1) as f64;
-    let marks = Marks::of(&sessions);
-    let (cuts, good_cut) = (marks.cuts, marks.good_cut);
-    let [weight, learning, drift, warmth] = [0, 1, 2, 3].map(|k| cuts + k);
-    let dimension = cuts + SLOPES;
-    // Normal priors near those meant below, for the penalised fit.
-    let slope = flying.slope;
-    let mut priors = vec![
-        Prior::on(good_cut, -target, sd * slope),
-        Prior::on(weight, slope, slope * flying.slope_spread),
-        Prior::on(learning, UNTRAINED.0, UNTRAINED.1),
-        Prior::on(drift, flying.drift_mean * slope, (slope * flying.drift).max(1e-3)),
-        Prior::on(warmth, 0.0, 0.5),
-    ];
-    for cut in 1..cuts {
-        let on = vec![(cut, 1.0), (cut - 1, -1.0)];
-        priors.push(Prior { on, mean: SPACING, sd: SPACING * 0.7 });
-    }
-    let normal = |x: f64, mean: f64, sd: f64| -0.5 * ((x - mean) / sd).powi(2);
-    // Student's t with four degrees of freedom.
-    let student = |x: f64, sd: f64| -2.5 * (1.0 + (x / sd).powi(2) / 4.0).ln();
-    let learned = |number: usize, pace: f64| -(-(number as f64 - 1.0) / pace).exp();
-    let mut samples: Vec<Sample> = sessions
-        .iter()
-        .map(|s| Sample {
-            x: vec![
-                -(s.grams - middle) / percent,
-                learned(s.number, PACES[1]),
-                (s.time - now) / 7.0,
-                s.temperature.map_or(0.0, |t| (t - usual_warmth) / 10.0),
-            ],
-            grade: marks.place[usize::from(s.grade) - 1],
-            weight: 0.5_f64.powf((now - s.time) / flying.half_life_days),
-        })
-        .collect();
-    let fitted = fit(Link::Logit, cuts + 1, SLOPES, &samples, &priors)?;
-    let mut about = in_weights(&fitted, good_cut, target)?;
-    let mut draws = Vec::with_capacity(DRAWS);
-    let (first, rest) = STANDARDS.split_at(FIRST);
-    for standards in [first, rest] {
+    let mut curve = Curve::about(&sessions, flying, (middle, sd));
+    let fitted = fit(Link::Logit, curve.marks.cuts + 1, SLOPES, &curve.samples, &curve.priors())?;
+    let mut about = draw::in_weights(&fitted, curve.marks.good_cut, curve.target)?;
+    let mut draws = Vec::with_capacity(STANDARDS.len());
+    // Drawn about the fit, and then about what those draws say.
+    for standards in [&STANDARDS[..FIRST], &STANDARDS[FIRST..]] {
         draws.clear();
         let mut drawn: Vec<(f64, DVector<f64>)> = Vec::with_capacity(standards.len());
-        let log_volume: f64 = about.1.diagonal().iter().map(|d| d.ln()).sum();
         for (pace, standards) in PACES.into_iter().zip(standards.chunks_exact(standards.len() / PACES.len()))
         {
-            for (session, sample) in sessions.iter().zip(&mut samples) {
-                sample.x[1] = learned(session.number, pace);
-            }
+            curve.learn_at(pace);
             for (n, standard) in standards.iter().enumerate() {
-                let stretched =
-                    DVector::from_iterator(dimension, standard[..dimension].iter().map(|x| x * standard[D]));
-                let at = &about.0 + &about.1 * &stretched;
-                let (z, s, pull) = (at[good_cut], at[weight].exp(), at[drift]);
-                if !(0.02..20.0).contains(&s) {
-                    continue;
-                }
-                let mut thresholds = [0.0; GRADES - 1];
-                thresholds[good_cut] = -target - z * s;
-                for cut in (0..good_cut).rev() {
-                    thresholds[cut] = thresholds[cut + 1] - at[cut].exp();
-                }
-                for cut in good_cut + 1..cuts {
-                    thresholds[cut] = thresholds[cut - 1] + at[cut].exp();
-                }
-                let slopes = [s, at[learning], pull * s, at[warmth]];
-                let mut log = student(z, sd) + student(pull - flying.drift_mean, flying.drift.max(1e-3));
-                log += normal(at[weight], slope.ln(), flying.slope_spread);
-                log += spacing((0..cuts).filter(|c| *c != good_cut).map(|c| at[c] - SPACING.ln()));
-                log += normal(at[learning], UNTRAINED.0, UNTRAINED.1) + normal(at[warmth], 0.0, 0.5);
+                let (at, density) = about.draw(standard);
                 // How often a session is spoilt is not known either.
                 let lapses = -flying.lapses * (1.0 - (0.5 + 0.618_034 * n as f64).fract()).ln();
-                for (session, sample) in sessions.iter().zip(&samples) {
-                    let predictor: f64 = sample.x.iter().zip(slopes).map(|(x, b)| x * b).sum();
-                    let low = if sample.grade == 0 {
-                        f64::NEG_INFINITY
-                    } else {
-                        thresholds[sample.grade - 1] - predictor
-                    };
-                    let high = if sample.grade == cuts {
-                        f64::INFINITY
-                    } else {
-                        thresholds[sample.grade] - predictor
-                    };
-                    let lapse = if session.spoilt { (6.0 * lapses).clamp(0.3, 0.6) } else { lapses.min(0.3) };
-                    let p =
-                        (1.0 - lapse) * Link::Logit.between(low, high) + lapse * marks.spoilt[sample.grade];
-                    log += sample.weight * p.ln();
-                }
-                // Over the density that the draw came from.
-                let r2 = stretched.norm_squared();
-                log += 0.5 * (TAILS + dimension as f64) * (1.0 + r2 / TAILS).ln() + log_volume;
-                let today = z + at[learning] * learned(next_number, pace) / s;
-                draws.push(Draw { share: log, best: middle + today * percent, slope: s / percent });
-                drawn.push((log, at));
+                let Some(log) = curve.log_density(&at, lapses) else { continue };
+                let (today, slope) = curve.today(&at, pace);
+                draws.push(Draw { share: log - density, best: today, slope });
+                drawn.push((log - density, at));
             }
         }
-        if let Some(closer) = moments(&drawn) {
+        if let Some(closer) = draw::about(&drawn) {
             about = closer;
         }
     }
@@ -342,66 +187,6 @@ pub(crate) fn learn(record: &Record<'_>, settings: &Settings) -> Option<Answerin
     draws.iter_mut().for_each(|d| d.share /= total);
     draws.sort_by(|a, b| a.best.total_cmp(&b.best));
     Some(Answering { draws, wanted: flying.wanted, sessions })
-}
-
-/// Log density of the logarithms of the spacings between grades: alike within one keeper, unlike between keepers.
-fn spacing(logs: impl Iterator<Item = f64>) -> f64 {
-    let (mut count, mut sum, mut squares) = (0.0, 0.0, 0.0);
-    for log in logs {
-        count += 1.0;
-        sum += log;
-        squares += log * log;
-    }
-    let (own, shared) = (SPACING_GRADES * SPACING_GRADES, SPACING_KEEPERS * SPACING_KEEPERS);
-    -0.5 * (squares - sum * sum * shared / (own + count * shared)) / own
-}
-
-/// Turns a fit into the numbers that are drawn: in place of the good threshold the weight it stands for, of the
-/// other thresholds the logarithms of their spacings, of the slope its logarithm, of the drift the weight it
-/// moves in a week; and the root of their covariance.
-fn in_weights(fitted: &Ordinal, good_cut: usize, target: f64) -> Option<(DVector<f64>, DMatrix<f64>)> {
-    let cuts = fitted.thresholds.len();
-    let (weight, drift) = (cuts, cuts + 2);
-    let s = fitted.coefficients[0].max(0.15);
-    let mut centre =
-        DVector::from_iterator(cuts + SLOPES, fitted.thresholds.iter().chain(&fitted.coefficients).copied());
-    let mut turn = DMatrix::identity(cuts + SLOPES, cuts + SLOPES);
-    for cut in (0..cuts).filter(|c| *c != good_cut) {
-        let (upper, lower) = if cut < good_cut { (cut + 1, cut) } else { (cut, cut - 1) };
-        let gap = (fitted.thresholds[upper] - fitted.thresholds[lower]).max(0.1);
-        centre[cut] = gap.ln();
-        turn[(cut, upper)] = 1.0 / gap;
-        turn[(cut, lower)] = -1.0 / gap;
-    }
-    let z = (-fitted.thresholds[good_cut] - target) / s;
-    centre[good_cut] = z;
-    turn[(good_cut, good_cut)] = -1.0 / s;
-    turn[(good_cut, weight)] = -z / s;
-    centre[weight] = s.ln();
-    turn[(weight, weight)] = 1.0 / s;
-    centre[drift] /= s;
-    turn[(drift, drift)] = 1.0 / s;
-    turn[(drift, weight)] = -centre[drift] / s;
-    let spread = (&turn * &fitted.cov * turn.transpose()).cholesky()?.l();
-    Some((centre, spread))
-}
-
-/// Weighted mean of the draws, and the root of their covariance; `None` when too few draws count.
-fn moments(drawn: &[(f64, DVector<f64>)]) -> Option<(DVector<f64>, DMatrix<f64>)> {
-    let top = drawn.iter().map(|d| d.0).fold(f64::NEG_INFINITY, f64::max);
-    // Halved in the logarithm, so that no single draw rules; the spread that comes of it is on the wide side.
-    let shares: Vec<f64> = drawn.iter().map(|d| (0.5 * (d.0 - top)).exp()).collect();
-    let total: f64 = shares.iter().sum();
-    let mut mean = DVector::zeros(drawn.first()?.1.len());
-    for (share, (_, at)) in shares.iter().zip(drawn) {
-        mean.axpy(share / total, at, 1.0);
-    }
-    let mut cov = DMatrix::zeros(mean.len(), mean.len());
-    for (share, (_, at)) in shares.iter().zip(drawn) {
-        let off = at - &mean;
-        cov.ger(share / total, &off, &off, 1.0);
-    }
-    Some((mean, cov.cholesky()?.l()))
 }
 
 impl Answering {
@@ -446,9 +231,9 @@ impl Answering {
     pub fn aim(&self, wanted: f64, landing: f64) -> f64 {
         let best = self.quantile(0.5);
         let mean = |grams: f64| {
-            let at =
-                |x: f64| self.draws.iter().step_by(8).map(|d| d.share * self.chance_of(d, x)).sum::<f64>();
-            let whole: f64 = self.draws.iter().step_by(8).map(|d| d.share).sum();
+            let some = || self.draws.iter().step_by(THINNED);
+            let at = |x: f64| some().map(|d| d.share * self.chance_of(d, x)).sum::<f64>();
+            let whole: f64 = some().map(|d| d.share).sum();
             // Three-point Gauss–Hermite over where the weigh-in falls.
             let reach = landing * 3.0_f64.sqrt();
             (at(grams - reach) / 6.0 + at(grams) * 2.0 / 3.0 + at(grams + reach) / 6.0) / whole
