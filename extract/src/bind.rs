@@ -105,6 +105,14 @@ fn sentence(
             n += 1;
             continue;
         }
+        if !*named && let Some(other) = by_pronoun(sheet, n, *held) {
+            let clause = lead_in(sheet, n, clause_start(sheet, n, from));
+            fill(sheet, from, clause, *held);
+            *held = Owner::One(other);
+            (from, first) = (clause, false);
+            n += 1;
+            continue;
+        }
         let Some(bird) = sheet.bird(n).filter(|_| !sheet.dead[n] && !aside(sheet, n)) else {
             n += 1;
             continue;
@@ -141,6 +149,30 @@ fn sentence(
         n += 1;
     }
     fill(sheet, from, end, *held);
+}
+
+/// "she's nine thirty and he's six forty": the bird that is no she, where the weight behind it is his and not hers.
+fn by_pronoun(sheet: &Sheet, n: usize, held: Owner) -> Option<u16> {
+    let Owner::One(now) = held else { return None };
+    let male = if sheet.dead[n] {
+        return None;
+    } else if sheet.any(n, &[Cue::He]) {
+        true
+    } else if sheet.any(n, &[Cue::She]) {
+        false
+    } else {
+        return None;
+    };
+    let here = &sheet.names[usize::from(now)];
+    if here.male != Some(!male) {
+        return None;
+    }
+    let mut of_sex = (0..sheet.names.len()).filter(|k| sheet.names[*k].male == Some(male));
+    let other = of_sex.next().filter(|_| of_sex.next().is_none())?;
+    let number = (n + 1..sheet.len().min(n + 4)).find(|k| sheet.num(*k).is_some())?;
+    let near = |last: Option<f64>| last.is_some_and(|l| crate::kinds::weight::near_said(sheet, number, l));
+    let clause = (n + 1..=number).all(|k| sheet.before(k) == Break::None);
+    (clause && near(sheet.names[other].last_grams) && !near(here.last_grams)).then_some(other as u16)
 }
 
 /// How far back a name reaches over the words before it.

@@ -454,11 +454,13 @@ fn at_expression(sheet: &Sheet, i: usize) -> Option<Said> {
         let wanted = (i.saturating_sub(6)..i).any(|k| sheet.has(k, Cue::Want));
         if !short && (weighs || near || wanted)
             || !sheet.is(i, &["at"]) && !short
-            || !sheet.is(i, &["at", "by", "until", "about", "around", "since"]) && !c.sure
+            || !sheet.is(i, &["at", "by", "until", "about", "around", "since", "just after", "just before"])
+                && !c.sure
         {
             return None;
         }
-        if !sheet.is(i, &["at"]) && !(sheet.is(i, &["by", "until", "since"]) && short) {
+        let nearly = sheet.is(i, &["just after", "just before"]) && short;
+        if !sheet.is(i, &["at"]) && !(sheet.is(i, &["by", "until", "since"]) && short) && !nearly {
             return None;
         }
     }
@@ -469,7 +471,9 @@ fn at_expression(sheet: &Sheet, i: usize) -> Option<Said> {
     {
         return dated(sheet, c);
     }
-    let moves = sheet.words(i).starts_with("at") || sheet.words(i).starts_with("just");
+    let moves = sheet.words(i).starts_with("at")
+        || sheet.words(i).starts_with("just")
+        || c.sure && sheet.is(i, &["about", "around"]);
     Some(Said { to: c.to, moment: last_clock(now, &c), moves })
 }
 

@@ -99,7 +99,9 @@ fn right(sheet: &Sheet, i: usize, reach: usize) -> Option<usize> {
         if sheet.dead[k] {
             continue;
         }
-        if sheet.before(k) != Break::None {
+        // "crop half, no, three quarters": what was put right stands in the first one's place.
+        let put_right = sheet.corrected[k].is_some() && k > 0 && sheet.dead[k - 1];
+        if sheet.before(k) != Break::None && !put_right {
             return None;
         }
         if !light(sheet, k) || reads_anything(sheet, k) {

@@ -89,7 +89,26 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
                         && sheet.before(*k) == Break::None
                 })
         });
-    if let Some(k) = plan.filter(|_| !aimed) {
+    // "next Tuesday we start hunting"
+    let coming = || {
+        (start..end).find(|k| {
+            sheet.is(*k, &["next", "this coming", "coming"])
+                && sheet.before(k + 1) == Break::None
+                && sheet.any(
+                    k + 1,
+                    &[
+                        Cue::Monday,
+                        Cue::Tuesday,
+                        Cue::Wednesday,
+                        Cue::Thursday,
+                        Cue::Friday,
+                        Cue::Saturday,
+                        Cue::Sunday,
+                    ],
+                )
+        })
+    };
+    if let Some(k) = plan.or_else(coming).filter(|_| !aimed) {
         return Some((O::Planned, k.min(i), k.max(i)));
     }
     if let Some(k) = left(4).find(|k| {

@@ -58,7 +58,7 @@ fn bounds(sheet: &Sheet, k: usize) -> bool {
 }
 
 fn weighing(sheet: &Sheet, k: usize) -> bool {
-    const CUES: [Cue; 32] = [
+    const CUES: [Cue; 40] = [
         Cue::He,
         Cue::She,
         Cue::His,
@@ -91,14 +91,23 @@ fn weighing(sheet: &Sheet, k: usize) -> bool {
         Cue::Wednesday,
         Cue::Thursday,
         Cue::Friday,
+        Cue::At,
+        Cue::HalfPast,
+        Cue::QuarterPast,
+        Cue::QuarterTo,
+        Cue::Past,
+        Cue::ToHour,
+        Cue::Noon,
+        Cue::Ago,
     ];
-    const WORDS: [&str; 74] = [
+    const WORDS: [&str; 80] = [
         "the", "a", "an", "'s", "in", "on", "of", "to", "has", "had", "have", "put", "come", "came", "gone",
         "went", "going", "back", "from", "with", "for", "i", "we", "me", "my", "that", "that's", "this",
         "got", "gives", "gave", "bird", "girl", "boy", "lad", "lass", "old", "little", "young", "big", "one",
         "fasted", "empty", "dry", "wet", "end", "final", "flew", "flown", "flying", "fly", "flies",
         "tonight", "here", "out", "off", "home", "take", "took", "taken", "first", "thing", "later",
         "saturday", "sunday", "her", "him", "weigh", "block", "perch", "glove", "hood", "hooded", "until",
+        "hour", "hours", "minutes", "days", "an hour", "again",
     ];
     sheet.any(k, &CUES)
         || sheet.is(k, &WORDS)
