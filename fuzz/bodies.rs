@@ -94,7 +94,8 @@ pub fn display(bytes: &[u8]) {
     let rows = pixels.len() / (3 * width as usize);
     let rgb = &pixels[..rows * 3 * width as usize];
     if let Ok(picture) = display::Picture::new(width, rows as u32, rgb) {
-        let reading = display::Reader::built_in().read(&picture);
+        static READER: OnceLock<display::Reader> = OnceLock::new();
+        let reading = READER.get_or_init(display::Reader::built_in).read(&picture);
         assert!((0.0..=1.0).contains(&reading.confidence));
     }
 }
@@ -147,7 +148,9 @@ pub fn http(bytes: &[u8]) {
     let Some((&first, bytes)) = bytes.split_first() else { return };
     let mut request = bytes.to_vec();
     if let Some(end) = bytes.iter().position(|b| *b == b'\n').filter(|_| first % 2 == 1) {
-        let names = format!("Host: {at}\r\nOrigin: http://{at}\r\nSec-Fetch-Site: same-origin\r\nConnection: close\r\n");
+        let names = format!(
+            "Host: {at}\r\nOrigin: http://{at}\r\nSec-Fetch-Site: same-origin\r\nConnection: close\r\n"
+        );
         request.splice(end + 1..end + 1, names.into_bytes());
     }
     let answer = say(at, &request);
@@ -181,7 +184,8 @@ fn house() -> SocketAddr {
         let addr = SocketAddr::from(([127, 0, 0, 1], 0));
         let config = page::Config { addr, store, workshop: Arc::new(Nobody), limits, lan: None };
         let ready = |at: &page::Listening| {
-            told.send(at.desk.trim_start_matches("http://").parse().expect("an address")).expect("a listener");
+            told.send(at.desk.trim_start_matches("http://").parse().expect("an address"))
+                .expect("a listener");
         };
         page::serve(config, ready).expect("the page is served");
     });
