@@ -38,7 +38,8 @@ pub struct Keeper {
     count: i64,
     away: u32,
     written: bool,
-    reading: f64,
+    /// Reading of the day, if it was weighed.
+    reading: Option<f64>,
     target: f64,
     good_run: u32,
     poor_run: u32,
@@ -111,7 +112,8 @@ impl Keeper {
         let celsius = self.climate;
         let holding = self.bird.holding_kcal(celsius) * self.notion;
         let rng = &mut self.rng;
-        let off = (self.reading - self.target) / self.target;
+        // Unweighed, as when the keeper is away, it gets what should hold it.
+        let off = self.reading.map_or(0.0, |reading| (reading - self.target) / self.target);
         let (pull, eye) = match self.hand {
             Hand::Steady => (7.0, 0.06),
             Hand::Heavy => (22.0, 0.10),
@@ -201,7 +203,7 @@ impl Mews for Keeper {
             count: 0,
             away: 0,
             written: true,
-            reading: target,
+            reading: None,
             target,
             good_run: 0,
             poor_run: 0,
@@ -276,9 +278,7 @@ impl Mews for Keeper {
                     .then(|| vec![ConditionSeen { sign: Sign::Casting, reading: "cast".into() }]),
             });
         }
-        if weighed {
-            self.reading = reading;
-        }
+        self.reading = weighed.then_some(reading);
         self.adjust(grade);
         Truth { mass, grade, good_chance, reading }
     }
