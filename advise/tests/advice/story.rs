@@ -252,6 +252,22 @@ fn a_bird_under_its_floor_gets_a_vet_and_no_sum() {
     assert!(advice.alerts.iter().any(|a| a.code == "ration-under-floor" && a.severity == Severity::Stop));
 }
 
+/// Food noted short makes a bird seem to need little; near its floor that is not believed.
+#[test]
+fn a_bird_near_its_floor_is_fed_for_such_birds_however_little_it_seems_to_need() {
+    let settings = Settings::default();
+    for (weight, near) in [(594.0, true), (640.0, false)] {
+        let mut days = steady(weight, 20);
+        for day in &mut days {
+            day.food = chicks(0.8);
+        }
+        let ration = ask(&Bird { target_g: Some(weight), ..sorrel() }, &days).ration.expect("a ration");
+        let usual = 0.8 * settings.energy.maintenance(weight);
+        assert_eq!(ration.kcal >= 0.98 * usual, near, "{weight}: {} of {usual:.0} kcal", ration.kcal);
+        assert_eq!(ration.held_by.iter().any(|h| h == "floor"), near, "{weight}: {:?}", ration.held_by);
+    }
+}
+
 #[test]
 fn small_birds_are_held_back_before_cold_nights_and_fed_by_the_gram() {
     let bird = Bird {
