@@ -454,12 +454,25 @@ fn at_expression(sheet: &Sheet, i: usize) -> Option<Said> {
         let wanted = (i.saturating_sub(6)..i).any(|k| sheet.has(k, Cue::Want));
         if !short && (weighs || near || wanted)
             || !sheet.is(i, &["at"]) && !short
-            || !sheet.is(i, &["at", "by", "until", "about", "around", "since", "just after", "just before"])
-                && !c.sure
+            || !sheet.is(
+                i,
+                &[
+                    "at",
+                    "by",
+                    "until",
+                    "about",
+                    "around",
+                    "since",
+                    "just after",
+                    "just before",
+                    "at about",
+                    "at around",
+                ],
+            ) && !c.sure
         {
             return None;
         }
-        let nearly = sheet.is(i, &["just after", "just before"]) && short;
+        let nearly = sheet.is(i, &["just after", "just before", "at about", "at around"]) && short;
         if !sheet.is(i, &["at"]) && !(sheet.is(i, &["by", "until", "since"]) && short) && !nearly {
             return None;
         }

@@ -8,7 +8,7 @@ use crate::lexicon::Cue;
 use crate::sheet::Sheet;
 use crate::tokens::Break;
 use damage::damage;
-use moult::{dropped, feathers, moult};
+use moult::{also_dropped, dropped, feathers, moult};
 use note::{Condition, Sign, Value};
 
 /// Finds the signs of condition.
@@ -26,7 +26,9 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             Some(Sign::Mutes) => mutes(sheet, i),
             Some(Sign::Moult) => moult(sheet, i),
             Some(sign @ (Sign::Talon | Sign::Beak | Sign::Foot)) => damage(sheet, i, sign),
-            Some(Sign::Feather) => dropped(sheet, i).or_else(|| damage(sheet, i, Sign::Feather)),
+            Some(Sign::Feather) => dropped(sheet, i)
+                .or_else(|| also_dropped(sheet, i, out))
+                .or_else(|| damage(sheet, i, Sign::Feather)),
             None if sheet.is(i, &["cast", "casted", "casting", "casts"]) => cast(sheet, i),
             None if sheet.is(i, &["bumblefoot", "bumble foot"]) => {
                 let denied = i > 0 && sheet.before(i) == Break::None && sheet.has(i - 1, Cue::Neg);

@@ -73,14 +73,16 @@ fn ditto(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first: usize) -> boo
     if !said || !fed {
         return false;
     }
-    let given: Vec<usize> = (first..out.len())
+    let mut given: Vec<usize> = (first..out.len())
+        .rev()
+        .take(8)
+        .take_while(|d| i.saturating_sub(out[*d].head) < 16)
         .filter(|d| {
-            let at = out[*d].head;
-            sheet.owner[at] != sheet.owner[i]
-                && i - at < 16
+            sheet.owner[out[*d].head] != sheet.owner[i]
                 && matches!(&out[*d].value, Value::Food(f) if f.outcome == Outcome::Eaten)
         })
         .collect();
+    given.reverse();
     for d in &given {
         let value = out[*d].value.clone();
         out.push(Draft::new(sheet, value, i, i, 0.85).at(i));

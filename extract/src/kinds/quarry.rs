@@ -215,8 +215,17 @@ pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOut
         return None;
     }
     // After it: "and missed it", "in the bag", "got away".
+    let far = sheet.end_of_sentence(i).min(i + 18);
     let mut m = i + 1;
-    while m < end {
+    while m < far {
+        // Only the bag is told of so late: "flight at a grouse, a huge stoop, knocked it down, in the bag".
+        if m >= end && !sheet.is(m, &["in the bag", "for the bag", "in hand"]) {
+            if sheet.quarry(m).is_some() {
+                break;
+            }
+            m += 1;
+            continue;
+        }
         if sheet.dead[m] {
             m += 1;
             continue;

@@ -237,7 +237,9 @@ fn clause(sheet: &Sheet, i: usize) -> std::ops::Range<usize> {
 
 fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
     let (grade, alone) = sheet.grade(i)?;
-    let opens = i == 0 || sheet.before(i) != Break::None;
+    // "just fair", "well, good"
+    let led = i > 0 && sheet.any(i - 1, &[Cue::Filler]) && (i == 1 || sheet.before(i - 1) != Break::None);
+    let opens = i == 0 || sheet.before(i) != Break::None || led && sheet.is(i - 1, &["just", "only"]);
     let next = i + 1;
     let closes = next >= sheet.len() || sheet.before(next) != Break::None;
     let words = sheet.words(i);

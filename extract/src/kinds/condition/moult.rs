@@ -142,3 +142,14 @@ fn singular(words: &str) -> String {
         w => w.strip_suffix('s').unwrap_or(w).to_owned(),
     }
 }
+
+/// "two primaries down and a secondary": another that fell with the one before.
+pub(super) fn also_dropped(sheet: &Sheet, i: usize, out: &[Draft]) -> Found {
+    let article = i.checked_sub(1).filter(|k| sheet.is(*k, &["a", "an", "another", "one"]))?;
+    let and = article.checked_sub(1).filter(|k| sheet.any(*k, &[Cue::And]))?;
+    let fell = out.last().is_some_and(|d| {
+        d.to + 1 == and && matches!(&d.value, note::Value::Condition(c) if c.sign == Sign::Moult)
+    });
+    let joined = (and..=i).all(|k| sheet.before(k) == Break::None);
+    (fell && joined && !sheet.damage(i)).then(|| (Sign::Moult, singular(sheet.words(i)), article, i))
+}

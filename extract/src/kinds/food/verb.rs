@@ -25,7 +25,8 @@ pub(super) fn governing(sheet: &Sheet, phrase: &Phrase) -> Option<Verb> {
     if sheet.before(next) == Break::None && next < sheet.len() && !sheet.dead[next] {
         let ends = next + 1 >= sheet.len()
             || sheet.before(next + 1) != Break::None
-            || sheet.any(next + 1, &[Cue::And, Cue::But]);
+            || sheet.any(next + 1, &[Cue::And, Cue::But])
+            || sheet.is(next + 1, &["in", "this", "over", "by"]);
         if sheet.has(next, Cue::Left)
             && ends
             && sheet.is(next, &["left", "uneaten", "leftover", "untouched", "remaining"])
