@@ -58,10 +58,12 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize, lasting: &mut Option<Mo
             since = i;
             scope = *lasting;
         }
-        let Some(said) = expression(sheet, i) else {
+        let Some(mut said) = expression(sheet, i) else {
             i += 1;
             continue;
         };
+        // A day named in the next sentence is that sentence's.
+        said.to = said.to.min(end - 1);
         for k in i..=said.to {
             sheet.used[k] |= sheet.num(k).is_some();
         }
@@ -410,7 +412,8 @@ fn expression(sheet: &Sheet, i: usize) -> Option<Said> {
     if half_day && !clock_talk && !sheet.any(c.to + 1, &[Cue::ThisMorning, Cue::LastNight, Cue::Yesterday]) {
         return Some(Said { to: c.to, moment: last_clock(now, &c), moves: true });
     }
-    let then = sheet.any(c.to + 1, &[Cue::ThisMorning, Cue::LastNight, Cue::Yesterday]);
+    let then = sheet.any(c.to + 1, &[Cue::ThisMorning, Cue::LastNight, Cue::Yesterday])
+        && sheet.before(c.to + 1) != Break::Stop;
     if then {
         return dated(sheet, c);
     }

@@ -28,6 +28,14 @@ fn entries(text: &str) -> Vec<Entry> {
 /// Pieces of notes, so that random texts reach deep into the grammar.
 fn piece() -> impl Strategy<Value = String> {
     let words = [
+        "10:12",
+        "this morning",
+        "last night",
+        "at",
+        "the same",
+        "took one",
+        "missed another",
+        "rabbit",
         "Sedge",
         "Rook",
         "mote",
@@ -232,5 +240,12 @@ fn reading_is_linear() {
         let n = 16_000 / unit.len();
         let (short, long) = (time(n).max(5e-3), time(8 * n));
         assert!(long / short < 40.0, "{unit:?}: {short:.4} s for one, {long:.4} s for eight");
+    }
+}
+
+#[test]
+fn a_day_named_in_the_next_sentence_is_not_read_into_this_one() {
+    for text in ["A rabbit 10:12. This morning a", "Cast at half past six. Last night", "9.15am. Yesterday"] {
+        entries(text);
     }
 }
