@@ -455,8 +455,9 @@ fn overruled<'l>(
         return true;
     }
     let next = tokens.get(end).filter(|t| t.before == Break::None);
-    let number = next.is_some_and(|t| matches!(t.norm.as_str(), "point" | "hundred" | "thousand"))
-        && reader.starts(end - 1);
+    // "longest one | metre" too.
+    const GOES_ON: [&str; 8] = ["point", "hundred", "thousand", "metre", "meter", "yard", "kilo", "pound"];
+    let number = next.is_some_and(|t| GOES_ON.contains(&t.norm.as_str())) && reader.starts(end - 1);
     let trade = |k: usize| {
         said(k).is_some_and(|f| k + f.len > end && f.senses.iter().any(|s| matches!(s, Sense::Food(_))))
     };
