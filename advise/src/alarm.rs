@@ -46,8 +46,9 @@ fn lately<'a>(record: &'a Record<'_>, days: f64) -> impl DoubleEndedIterator<Ite
     record.rows.iter().filter(move |r| r.time >= from)
 }
 
+/// A weight at which she surely still answers well, grams: an alarm must not hang on a guess above all she was flown at.
 fn good_weight(record: &Record<'_>, answering: Option<&Answering>) -> Option<f64> {
-    answering.map(|a| a.quantile(0.5).max(a.lowest_good())).or(record.bird.target_g)
+    answering.map(|a| a.quantile(0.1).max(a.lowest_good())).or(record.bird.target_g)
 }
 
 fn is_light(

@@ -125,10 +125,16 @@ impl Now {
         let forecast =
             self.advice.as_ref().and_then(|a| a.forecast.as_ref().map(|f| (f.grams, f.low_g, f.high_g)));
         let details = &self.bird.details;
+        // A bird that only ever answered alike does not tell where her band ends: she is not set against a guess.
+        let (sure, unsure) = match flying {
+            Some(f) if f.evidence == note::Answers::Poor => (None, true),
+            other => (other, false),
+        };
         Ring {
             grams: self.grams(),
-            middle: flying.map(|f| f.best_g).or(details.target_g).or(self.grams()),
-            band: flying.map(|f| (f.low_g, f.high_g)),
+            middle: sure.map(|f| f.best_g).or(details.target_g).or(self.grams()),
+            band: sure.map(|f| (f.low_g, f.high_g)),
+            unsure,
             floor: details.floor_g,
             ahead: forecast,
         }

@@ -26,6 +26,8 @@ pub struct Ring {
     pub middle: Option<f64>,
     /// The flying-weight band.
     pub band: Option<(f64, f64)>,
+    /// Whether there are answers enough for a band, but they do not tell it well.
+    pub unsure: bool,
     /// Never below.
     pub floor: Option<f64>,
     /// The next weigh-in: expected, low, high.
@@ -64,7 +66,12 @@ impl Ring {
     /// The verdict set in two lines: where the weight stands, and the band or floor it is set against.
     pub fn standing(&self, units: Units) -> Markup {
         let Some(words) = self.verdict(units) else {
-            return html! { p.verdict { "No band yet" } p.small { "It grows out of about ten answered flights." } };
+            let (head, why) = if self.unsure {
+                ("No sure band yet", "Her answers so far do not tell which weight is too high.")
+            } else {
+                ("No band yet", "It grows out of about ten answered flights.")
+            };
+            return html! { p.verdict { (head) } p.small { (why) } };
         };
         let (head, band) = words.split_once(", ").unwrap_or((&words, ""));
         html! { p.verdict { (head) @if !band.is_empty() { span.aside { ", " } span.set { (band) } } } }
@@ -177,6 +184,7 @@ mod tests {
 
     fn ring(grams: f64) -> Ring {
         Ring {
+            unsure: false,
             grams: Some(grams),
             middle: Some(915.0),
             band: Some((905.0, 925.0)),

@@ -178,7 +178,9 @@ pub fn draft(store: &Store, id: &NoteId) {
         vec![],
         0.93,
     );
-    add("flew well", Value::Response(Response { grade: Grade::new(4).unwrap() }), vec![], 0.92);
+    for (words, grade) in [("slow to come", 3), ("flew well", 4), ("came at once", 5)] {
+        add(words, Value::Response(Response { grade: Grade::new(grade).unwrap() }), vec![], 0.92);
+    }
     add(
         "keen",
         Value::Behaviour(Behaviour { word: "keen".into(), present: true, degree: Degree::Plain }),
@@ -280,7 +282,13 @@ pub fn four_weeks(store: &Store, photo: Option<&Path>) {
     for day in (1..=28u64).rev() {
         let swing = ((day * 7 % 11) as f64) - 5.0;
         let sedge = 12.0 + 930.0 + (day as f64 - 10.0) * 1.1 + swing * 2.0;
-        let well = if day % 4 == 1 { "" } else { ", flew well" };
+        // She answers the better the lighter she is.
+        let answer = match swing {
+            s if s > 2.5 => "slow to come",
+            s if s < -2.5 => "came at once",
+            _ => "flew well",
+        };
+        let well = if day % 4 == 1 { String::new() } else { format!(", {answer}") };
         type_note(
             store,
             ago(day, 8, 10),
@@ -289,7 +297,7 @@ pub fn four_weeks(store: &Store, photo: Option<&Path>) {
             ),
         );
         let teal = 108.0 + swing * 0.3;
-        type_note(store, ago(day, 8, 25), &format!("Teal {teal:.1} g, half a mouse, flew well"));
+        type_note(store, ago(day, 8, 25), &format!("Teal {teal:.1} g, half a mouse, {answer}"));
     }
     confirm_all(store);
     let wav = wav(6.0, 1);
