@@ -43,6 +43,9 @@ fn aside(sheet: &Sheet, n: usize) -> bool {
                 "weight", "cadge", "mews",
             ],
         ) && sheet.before(n + 2) == Break::None)
+        // "swapped Jot's perch" is about Jot.
+        && !(sheet.kit(n + 2).is_some()
+            && sheet.any(p, &[Cue::Change, Cue::Fit, Cue::TakeOff, Cue::Check, Cue::Broke, Cue::Lost]))
         && p > 0;
     let of = sheet.is(p, &["of"]) && sheet.is(n + 1, &["'s"]);
     // "no casting from Rook" is Rook's.

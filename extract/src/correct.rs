@@ -9,6 +9,9 @@ use crate::tokens::Break;
 /// How far back a correction reaches, in atoms.
 const REACH: usize = 18;
 
+/// How far back it reaches over an interruption.
+const INTERRUPTED: usize = 40;
+
 /// What is corrected.
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Sort {
@@ -35,10 +38,63 @@ pub(crate) fn correct(sheet: &mut Sheet) {
     let mut i = 0;
     while i < sheet.len() {
         if sheet.has(i, Cue::TakenBack) && !sheet.dead[i] {
-            i = at_cue(sheet, i).unwrap_or(i);
+            i = if behind(sheet, i) { i } else { at_cue(sheet, i).unwrap_or(i) };
         }
         i += 1;
     }
+}
+
+/// "630. Hang on. … Where was I? 635, I mean.": the cue ends the sentence, and what stands before it
+/// replaces what was last said of the same bird, whatever came between.
+fn behind(sheet: &mut Sheet, cue: usize) -> bool {
+    let ends = cue + 1 >= sheet.len() || sheet.before(cue + 1) == Break::Stop;
+    let said = matches!(
+        sheet.words(cue),
+        "i mean" | "i meant" | "sorry i mean" | "sorry i meant" | "i should say" | "that should be" | "sorry"
+    );
+    if !ends || !said {
+        return false;
+    }
+    let start = cue.saturating_sub(3);
+    let Some(b) = (start..cue).filter_map(|k| piece(sheet, k)).find(|p| {
+        matches!(p.sort, Sort::Number(_) | Sort::Food) && p.to + 1 == cue && sheet.corrected[p.head].is_none()
+    }) else {
+        return false;
+    };
+    let amount = |p: &Piece| sheet.num(p.head).map_or(0.0, |n| n.value);
+    let mut between: Option<u16> = None;
+    for k in (b.from.saturating_sub(INTERRUPTED)..b.from).rev() {
+        if let Some(bird) = sheet.bird(k) {
+            if between.is_some_and(|other| other != bird) {
+                return false;
+            }
+            between = Some(bird);
+        }
+        let Some(a) = piece(sheet, k).filter(|a| a.sort == b.sort && a.to < b.from) else { continue };
+        let alike = match b.sort {
+            Sort::Food => {
+                let item = |p: &Piece| (p.from..=p.to).find_map(|k| sheet.food(k));
+                // The noun alone would leave its number behind.
+                let counted = sheet.num(a.head).is_some() && sheet.num(b.head).is_some();
+                counted && item(&a) == item(&b)
+            }
+            _ => (0.8..1.25).contains(&(amount(&a) / amount(&b))),
+        };
+        if !alike {
+            continue;
+        }
+        // Another bird named since: each keeps its own.
+        let own = (0..k).rev().find_map(|m| sheet.bird(m));
+        if between.is_some_and(|bird| own != Some(bird)) {
+            return false;
+        }
+        sheet.dead[a.from..=a.to].fill(true);
+        sheet.dead[cue] = true;
+        sheet.corrected[b.from] = Some(b.to);
+        sheet.corrected[b.head] = Some(b.to);
+        return true;
+    }
+    false
 }
 
 /// Words that correct only where nothing else makes sense of them.

@@ -349,6 +349,8 @@ fn atoms<'a>(
         at < tokens.len()
             && tokens[at].before == Break::None
             && lexicon.said.find(ids, tokens, at).is_some_and(|f| f.senses.iter().any(counted))
+            // "tallow three thirty one moth two eighty four": a bird of the roster is not counted.
+            && (name_at(tokens, at, &spellings).is_none() || common_noun(tokens, at, lexicon, ids))
     };
     let likely = |num: &Num| mass::near_any(num, &lasts);
     let mut out: Vec<Atom<'a>> = Vec::with_capacity(tokens.len());
@@ -376,9 +378,19 @@ fn atoms<'a>(
             continue;
         }
         let mut found = lexicon.said.find(ids, tokens, at);
-        while let Some(f) =
-            found.filter(|f| overruled(f, at, tokens, &reader, &|k| lexicon.said.find(ids, tokens, k)))
-        {
+        let for_bird = |f: &Found| {
+            let end = at + f.len;
+            f.len > 1
+                && tokens[at].norm == "pounds"
+                && tokens[end - 1].norm == "for"
+                && name_at(tokens, end, &spellings).is_some_and(|(len, _)| {
+                    tokens.get(end + len).is_none_or(|t| t.norm != "'s" || t.before != Break::None)
+                })
+        };
+        // "nine and a half pounds for Thora" is her weight and no price.
+        while let Some(f) = found.filter(|f| {
+            for_bird(f) || overruled(f, at, tokens, &reader, &|k| lexicon.said.find(ids, tokens, k))
+        }) {
             found = lexicon.said.find_up_to(ids, tokens, at, f.len - 1);
         }
         let long = found.is_some_and(|f| f.len > 1);
@@ -426,7 +438,17 @@ fn atoms<'a>(
 fn common_noun(tokens: &[Token], at: usize, lexicon: &Lexicon, said: &[Option<u32>]) -> bool {
     let article = at > 0
         && tokens[at].before == Break::None
-        && matches!(tokens[at - 1].norm.as_str(), "a" | "an" | "another" | "two" | "three" | "some" | "no");
+        && match tokens[at - 1].norm.as_str() {
+            "a" | "an" | "another" | "some" | "no" => true,
+            // "three thirty two moth two eighty": the end of a longer number counts no bird.
+            "two" | "three" => {
+                let reader = Reader { tokens, end: tokens.len() };
+                let runs = at > 1 && tokens[at - 1].before == Break::None && reader.starts(at - 2);
+                let weighed = tokens.get(at + 1).is_some_and(|t| t.before == Break::None);
+                !runs && !(weighed && reader.starts(at + 1))
+            }
+            _ => false,
+        };
     article
         && !tokens[at].capital
         && lexicon.said.find(said, tokens, at).is_some_and(|f| {

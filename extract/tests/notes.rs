@@ -111,6 +111,7 @@ fn notes_by_other_writers_are_read() {
         ("field-d.jsonl", 86),
         ("field-e.jsonl", 107),
         ("field-f.jsonl", 107),
+        ("field-g.jsonl", 107),
     ] {
         let notes = notes(file);
         let (mut right, mut all, mut sure) = (0, Vec::new(), Vec::new());

@@ -78,12 +78,28 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
 fn old_one_gone(sheet: &Sheet, i: usize) -> bool {
     let next = sheet.end_of_sentence(i);
     let end = sheet.end_of_sentence(next).min(i + 16);
-    (i + 1..end).take_while(|k| sheet.kit(*k).is_none() || sheet.kit(*k) == sheet.kit(i)).any(|k| {
-        sheet.is(k, &["old", "worn", "last", "previous", "worn out"])
-            && sheet.before(k + 1) == Break::None
-            && (sheet.is(k + 1, &["one", "ones", "pair", "set"]) || sheet.kit(k + 1).is_some())
-            || sheet.is(k, &["old one", "old ones", "last one", "the last one"])
-    })
+    (i + 1..end)
+        .take_while(|k| {
+            // "new bewits and bells, the old ones were cracked"
+            let listed = sheet.has(k - 1, Cue::And) && sheet.before(*k) == Break::None;
+            listed || sheet.kit(*k).is_none() || sheet.kit(*k) == sheet.kit(i)
+        })
+        .any(|k| {
+            sheet.is(k, &["old", "worn", "last", "previous", "worn out"])
+                && sheet.before(k + 1) == Break::None
+                && (sheet.is(k + 1, &["one", "ones", "pair", "set"]) || sheet.kit(k + 1).is_some())
+                || sheet.is(k, &["old one", "old ones", "last one", "the last one"])
+                || worn_one(sheet, k)
+        })
+}
+
+/// "in place of the cracked ones": the word is said of what went.
+fn worn_one(sheet: &Sheet, k: usize) -> bool {
+    sheet.has(k, Cue::Broke)
+        && sheet.before(k + 1) == Break::None
+        && sheet.is(k + 1, &["one", "ones", "pair", "set"])
+        && k > 0
+        && sheet.is(k - 1, &["the", "her", "his", "those", "that", "their"])
 }
 
 /// "changed it", "took them off", "replaced both": the piece spoken of before.
@@ -285,7 +301,9 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
         if sheet.is(m, &["removed"]) || sheet.words(m) == "taken off" || sheet.words(m) == "cut off" {
             return Some((A::Removed, i, m));
         }
-        if sheet.has(m, Cue::Broke) && !no || no && sheet.is(m, &["working", "sending", "transmitting"]) {
+        if sheet.has(m, Cue::Broke) && !no && !worn_one(sheet, m)
+            || no && sheet.is(m, &["working", "sending", "transmitting"])
+        {
             return Some((A::Broken, i, m));
         }
         if sheet.has(m, Cue::Lost) && !sheet.is(m, &["dropped", "lost"])

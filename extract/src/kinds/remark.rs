@@ -23,7 +23,7 @@ fn worth(sheet: &Sheet, start: usize, end: usize, out: &[Draft]) -> Option<(usiz
     let health = (start..end).filter(live).find(|k| sheet.has(*k, Cue::Vet));
     let visit = (start..end).filter(live).find(|k| sheet.has(*k, Cue::Visit) && visit(sheet, *k));
     let todo = (start..end).filter(live).find(|k| sheet.has(*k, Cue::Todo));
-    let key = health.or(visit).or_else(|| {
+    let key = health.or(visit).or_else(|| harm(sheet, start, end)).or_else(|| {
         todo.filter(|k| {
             // A plan that no entry holds yet.
             let held = out.iter().rev().take(60).any(|d| {
@@ -49,6 +49,70 @@ fn visit(sheet: &Sheet, k: usize) -> bool {
             "guides", "cubs",
         ],
     ) || sheet.is(k.saturating_sub(1), &["a", "an", "the", "school", "flying", "village", "of"])
+}
+
+/// "a branch through the roof of the mews": something of the birds' quarters came to harm.
+fn harm(sheet: &Sheet, start: usize, end: usize) -> Option<usize> {
+    let any = |k: usize, words: &[&str]| {
+        let atom = &sheet.atoms[k];
+        (atom.first..=atom.last).any(|t| words.contains(&sheet.tokens[t].norm.as_str()))
+    };
+    // A bird that flew from a tree to the mews tells of no harm.
+    let named = (start..end).any(|k| sheet.bird(k).is_some());
+    let amiss = (start..end).any(|k| {
+        !named && any(k, &["branch", "tree"])
+            || any(
+                k,
+                &[
+                    "blown",
+                    "blew",
+                    "flooded",
+                    "flood",
+                    "leak",
+                    "leaks",
+                    "leaking",
+                    "leaked",
+                    "smashed",
+                    "ripped",
+                    "torn",
+                    "tore",
+                    "hole",
+                    "damaged",
+                    "damage",
+                    "collapsed",
+                    "rotten",
+                    "broken",
+                    "fell",
+                    "fallen",
+                    "chewed",
+                    "burst",
+                    "cracked",
+                    "vandalised",
+                ],
+            )
+    });
+    (start..end).filter(|k| !sheet.dead[*k]).find(|k| {
+        amiss
+            && any(
+                *k,
+                &[
+                    "mews",
+                    "aviary",
+                    "aviaries",
+                    "roof",
+                    "fence",
+                    "fencing",
+                    "gate",
+                    "shed",
+                    "door",
+                    "window",
+                    "netting",
+                    "mesh",
+                    "shelter",
+                    "weathering",
+                ],
+            )
+    })
 }
 
 fn task(sheet: &Sheet, k: usize, end: usize) -> bool {

@@ -53,8 +53,12 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     let aimed = sheet.has(i, Cue::ToLure) || sheet.has(i, Cue::Free) && sheet.step(i).is_none();
     // Plans first: "planning to start her on the creance", "first hunting day is planned".
     let nearer = |k: &usize| {
-        (*k + 1..i).all(|m| !sheet.any(m, &[Cue::Start]) || sheet.dead[m] || sheet.has(*k, Cue::Will))
-            || !sheet.is(*k, &["tomorrow"])
+        (*k + 1..i).all(|m| {
+            !sheet.any(m, &[Cue::Start])
+                || sheet.is(m, &["start", "starting", "begin"])
+                || sheet.dead[m]
+                || sheet.has(*k, Cue::Will)
+        }) || !sheet.is(*k, &["tomorrow"])
     };
     let plan = left(9)
         .filter(nearer)
@@ -219,8 +223,15 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
             ],
         ) || sheet.has(k, Cue::DistanceOther)
     };
-    let manned = matches!(sheet.words(i), "manned her" | "manned him" | "manned")
-        && (i + 1..end.min(i + 4)).any(|k| session(k) && same(k));
+    let bird = sheet.bird(i + 1).is_some()
+        && sheet.before(i + 1) == Break::None
+        && !sheet.is(i + 2, &["'s"])
+        && !left(3).any(|k| sheet.has(k, Cue::Neg));
+    let lasted = |reach: usize| (i + 1..end.min(i + reach)).any(|k| session(k) && (k == i + 1 || same(k)));
+    // "manned Thora for forty minutes", "manning Thora for an hour"
+    let manned = matches!(sheet.words(i), "manned her" | "manned him" | "manned") && lasted(4)
+        || bird && sheet.is(i, &["manned"])
+        || bird && sheet.is(i, &["manning"]) && lasted(8);
     if manned {
         return Some((O::Done, i, i));
     }

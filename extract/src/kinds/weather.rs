@@ -193,6 +193,15 @@ fn measured_wind(sheet: &mut Sheet) -> Vec<(Weather, usize, usize)> {
 
 /// Whether the word is weather here: some of them are said of birds too.
 fn is_weather(sheet: &Sheet, i: usize) -> bool {
+    // "hands like ice", "dry as dust": what something is compared to.
+    let compared = i > 1
+        && sheet.is(i - 1, &["like", "as"])
+        && sheet.before(i) == Break::None
+        && sheet.before(i - 1) == Break::None
+        && !(sheet.is(i - 2, &["'s", "was", "is", "it's"]) && sheet.has(i.saturating_sub(3), Cue::It));
+    if compared {
+        return false;
+    }
     let word = sheet.words(i);
     let either = matches!(
         word,

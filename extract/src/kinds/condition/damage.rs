@@ -106,6 +106,20 @@ pub(super) fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
             return Some((sign, sheet.words(d).to_owned(), i, d));
         }
     }
+    // "not happy with her right foot, it's swollen"
+    if sheet.before(next) != Break::None && sheet.any(next, &[Cue::It])
+        || sheet.is(next, &["they", "it", "they're", "it's"])
+    {
+        let is = next + usize::from(!sheet.is(next, &["they're", "it's"]));
+        let said = is == next || sheet.any(is, &[Cue::Be]) || sheet.is(is, &["'s", "'re"]);
+        let d = (is + 1..sheet.len().min(is + 4))
+            .take_while(|k| sheet.before(*k) == Break::None)
+            .take_while(|k| !sheet.any(*k, &[Cue::Neg, Cue::And, Cue::But]))
+            .find(|k| sheet.damage(*k) && !sheet.dead[*k] && !sheet.used[*k]);
+        if let Some(d) = d.filter(|_| said && (is == next || sheet.before(is) == Break::None)) {
+            return Some((sign, sheet.words(d).to_owned(), i, d));
+        }
+    }
     let mut b = i;
     while b > 0 && i - b < 7 && sheet.before(b) == Break::None {
         b -= 1;

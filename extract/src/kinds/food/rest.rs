@@ -62,6 +62,23 @@ pub(super) fn leftover(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first:
     }
     if let Some(count) = plain_count(k).or(one) {
         let mut to = k;
+        // "three chicks and a rat, and she left one of the chicks": of the food that is named.
+        let named = [k + 2, k + 3].into_iter().find_map(|n| {
+            let lead = n == k + 2 || sheet.is(k + 2, &["the", "her", "his", "those", "these", "them"]);
+            let tight = (k + 1..=n).all(|m| sheet.before(m) == Break::None);
+            let item = sheet.food(n).filter(|_| left && lead && tight && sheet.is(k + 1, &["of"]))?;
+            Some((n, sheet.lexicon.foods()[usize::from(item)].name.clone()))
+        });
+        if let Some((n, item)) = named {
+            let source = (first..=last).rev().find_map(|d| match &out[d].value {
+                Value::Food(f) if f.item == item && f.grams.is_none() => Some(f.clone()),
+                _ => None,
+            });
+            let food = Food { count: Some(count), outcome: Outcome::Left, ..source? };
+            out.push(Draft::new(sheet, Value::Food(food), i, n, 0.93).at(i));
+            sheet.take(i, n);
+            return Some(n + 1);
+        }
         let of_it = sheet.is(k + 1, &["of"]) && sheet.is(k + 2, &["it", "them", "that", "those"])
             || sheet.words(k + 1) == "of it"
             || sheet.is(k + 1, &["it", "that"])
