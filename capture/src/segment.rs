@@ -351,6 +351,8 @@ impl Cutter {
     const BACKGROUND_S: f64 = 10.0;
     /// Seconds a note may reach back from where it was recognised.
     const REACH_S: f64 = 6.0;
+    /// Sound at a session's beginning that is never cut off from a note, seconds.
+    const AT_ONCE_S: f64 = 0.5;
     /// Longest gap in seconds bridged when reaching back.
     const REACH_GAP_S: f64 = 0.5;
 
@@ -446,7 +448,10 @@ impl Cutter {
                 start = at;
             }
         }
-        start.saturating_sub(frames(self.settings.lead_s) as u64).max(self.free_from)
+        let start = start.saturating_sub(frames(self.settings.lead_s) as u64).max(self.free_from);
+        // Before the background is known a soft beginning is not told from it: a note that begins almost with the
+        // session begins with it.
+        if self.free_from == 0 && start < frames(Self::AT_ONCE_S) as u64 { 0 } else { start }
     }
 
     fn pending_start(&self) -> u64 {
