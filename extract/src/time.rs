@@ -135,7 +135,8 @@ fn clause_start(sheet: &Sheet, from: usize, i: usize) -> usize {
     k
 }
 
-fn weekday(sheet: &Sheet, i: usize) -> Option<Weekday> {
+/// Which day of the week an atom names, if any.
+pub(crate) fn weekday(sheet: &Sheet, i: usize) -> Option<Weekday> {
     const DAYS: [(Cue, Weekday); 7] = [
         (Cue::Monday, Weekday::Mon),
         (Cue::Tuesday, Weekday::Tue),

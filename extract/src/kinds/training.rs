@@ -98,18 +98,7 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
         (start..end).find(|k| {
             sheet.is(*k, &["next", "this coming", "coming"])
                 && sheet.before(k + 1) == Break::None
-                && sheet.any(
-                    k + 1,
-                    &[
-                        Cue::Monday,
-                        Cue::Tuesday,
-                        Cue::Wednesday,
-                        Cue::Thursday,
-                        Cue::Friday,
-                        Cue::Saturday,
-                        Cue::Sunday,
-                    ],
-                )
+                && crate::time::weekday(sheet, k + 1).is_some()
         })
     };
     if let Some(k) = plan.or_else(coming).filter(|_| !aimed) {

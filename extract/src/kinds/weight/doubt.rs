@@ -102,18 +102,8 @@ pub(super) fn target(sheet: &Sheet, mass: &Mass) -> bool {
         sheet.has(k, Cue::FutureDay)
             && sheet.is(k, &["for", "by", "before"])
             && (mass.to + 1..=k).all(|m| sheet.before(m) == Break::None)
-            && (sheet.any(
-                k + 1,
-                &[
-                    Cue::Monday,
-                    Cue::Tuesday,
-                    Cue::Wednesday,
-                    Cue::Thursday,
-                    Cue::Friday,
-                    Cue::Saturday,
-                    Cue::Sunday,
-                ],
-            ) || sheet.is(k + 1, &["tomorrow", "christmas", "next"])
+            && (crate::time::weekday(sheet, k + 1).is_some()
+                || sheet.is(k + 1, &["tomorrow", "christmas", "next"])
                 || sheet.is(k + 1, &["the"])
                     && sheet.is(k + 2, &["weekend", "season", "end", "start", "meet", "show"]))
     });
