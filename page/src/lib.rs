@@ -47,6 +47,10 @@ use std::{
     time::Duration,
 };
 use store::{Moment, Place, Store};
+use tower_http::compression::{
+    CompressionLayer, Predicate,
+    predicate::{DefaultPredicate, NotForContentType},
+};
 
 /// What a file tells of itself, read by who knows sound and pictures.
 #[derive(Clone, Debug, PartialEq)]
@@ -348,7 +352,20 @@ pub fn router(state: State) -> Router {
         .route("/intake", post(intake_form::form).layer(DefaultBodyLimit::disable()))
         .fallback(guard::nothing_here)
         .layer(middleware::from_fn_with_state(state.clone(), guard::guard))
+        .layer(smaller())
         .with_state(state)
+}
+
+/// Sends words compressed, so that a list of two hundred birds comes quickly over a weak signal.
+///
+/// Sound and originals are left alone: they are compressed already, and are asked for in parts. A page holds no
+/// secret beside what a stranger could put into it, so that its size tells nothing.
+fn smaller() -> CompressionLayer<impl Predicate> {
+    let words = DefaultPredicate::new()
+        .and(NotForContentType::const_new("audio/"))
+        .and(NotForContentType::const_new("application/octet-stream"))
+        .and(NotForContentType::const_new("application/pdf"));
+    CompressionLayer::new().compress_when(words)
 }
 
 /// Which routes there are, for tests that walk through all of them.

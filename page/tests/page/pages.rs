@@ -1,7 +1,10 @@
 //! Every page answers, empty and full, small, quick, and without anything that its own rules forbid.
 
 use crate::{house::House, support};
-use axum::http::StatusCode;
+use axum::{
+    body::Body,
+    http::{Request, StatusCode},
+};
 
 /// First page under 60 KB: its HTML, style sheet and script together, uncompressed.
 const FIRST_PAGE: usize = 60_000;
@@ -22,6 +25,31 @@ async fn every_page_answers_when_nothing_is_there_and_says_what_to_do() {
         ("/words", "No words learned yet"),
     ] {
         assert!(house.get(path).await.text().contains(words), "{path}");
+    }
+}
+
+#[tokio::test]
+async fn words_come_compressed_and_sound_as_it_was_recorded() {
+    let house = House::empty();
+    for n in 0..200 {
+        let details = store::BirdDetails { name: format!("Bird {n:03}"), ..Default::default() };
+        house.store.add_bird(details, &support::keeper()).unwrap();
+    }
+    let sound = store::About::sound("note.wav").of_type("audio/wav");
+    let sound = house.store.put(&[0; 9000], &sound).unwrap().sha256;
+    let plain = house.get("/").await;
+    assert!(plain.headers.get("content-encoding").is_none());
+    for (path, smaller) in [("/".to_owned(), true), (format!("/original/{sound}"), false)] {
+        let request = Request::get(&path).header("host", "localhost").header("accept-encoding", "gzip, br");
+        let answer = house.ask(request.body(Body::empty()).unwrap()).await;
+        assert_eq!(answer.status, StatusCode::OK, "{path}");
+        assert_eq!(answer.headers.contains_key("content-encoding"), smaller, "{path}");
+        if smaller {
+            // Two hundred birds, in what a phone must fetch.
+            assert!(answer.body.len() < FIRST_PAGE / 3, "{} bytes of {}", answer.body.len(), plain.body.len());
+        } else {
+            assert_eq!(answer.body.len(), 9000);
+        }
     }
 }
 
