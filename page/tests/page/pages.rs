@@ -46,7 +46,12 @@ async fn words_come_compressed_and_sound_as_it_was_recorded() {
         assert_eq!(answer.headers.contains_key("content-encoding"), smaller, "{path}");
         if smaller {
             // Two hundred birds, in what a phone must fetch.
-            assert!(answer.body.len() < FIRST_PAGE / 3, "{} bytes of {}", answer.body.len(), plain.body.len());
+            assert!(
+                answer.body.len() < FIRST_PAGE / 3,
+                "{} bytes of {}",
+                answer.body.len(),
+                plain.body.len()
+            );
         } else {
             assert_eq!(answer.body.len(), 9000);
         }
