@@ -12,7 +12,7 @@ use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Condvar, Mutex, MutexGuard, OnceLock, PoisonError};
 use std::time::Duration;
-use store::{About, NewNote, NewPhoto, Source, Stage, Store, Who};
+use store::{About, EvidenceKind, NewNote, NewPhoto, Source, Stage, Store, Who};
 
 /// Kinds of work in the record's queue.
 pub const HEAR: &str = "hear";
@@ -245,19 +245,22 @@ impl page::Workshop for Counter {
         self.0.bell.notify_one();
     }
 
-    fn look(&self, file: &Path, _is_photo: bool, made: DateTime<FixedOffset>) -> Result<page::Told, String> {
+    fn look(&self, file: &Path, made: DateTime<FixedOffset>) -> Result<page::Told, String> {
         let look = || -> Result<page::Told> {
             let bytes = std::fs::read(file)?;
             let name = file.file_name().unwrap_or_default().to_string_lossy().into_owned();
-            let (at, taken, media_type, orientation, place) = match hearing::told(&bytes, &name, made)? {
-                hearing::Told::Sound { at, source, media_type } => (at, source, media_type, 1, None),
+            let (kind, at, taken, media_type, orientation, place) = match hearing::told(&bytes, &name, made)?
+            {
+                hearing::Told::Sound { at, source, media_type } => {
+                    (EvidenceKind::Sound, at, source, media_type, 1, None)
+                }
                 hearing::Told::Photo { at, source, media_type, orientation, place } => {
-                    (at, source, media_type, orientation, place)
+                    (EvidenceKind::Photo, at, source, media_type, orientation, place)
                 }
             };
             // An upload's file time is that of its arrival: the phone's own word is better.
             let at = if taken == TakenSource::File { made } else { at };
-            Ok(page::Told { media_type: Some(media_type), at, taken, orientation, place })
+            Ok(page::Told { kind, media_type: Some(media_type), at, taken, orientation, place })
         };
         look().map_err(|error| format!("{error:#}"))
     }

@@ -259,7 +259,7 @@ pub(crate) fn finish(state: &State, sha: &Sha256, slip: &Slip) -> Result<(), Tro
     let path = half(store, sha);
     let told = match slip.is {
         Is::Text => None,
-        _ => match state.shared.workshop.look(&path, slip.is == Is::Photo, slip.made) {
+        _ => match state.shared.workshop.look(&path, slip.made) {
             Ok(told) => Some(told),
             Err(why) => {
                 discard(store, sha);
@@ -268,11 +268,7 @@ pub(crate) fn finish(state: &State, sha: &Sha256, slip: &Slip) -> Result<(), Tro
         },
     };
     let about = About {
-        kind: match slip.is {
-            Is::Sound => EvidenceKind::Sound,
-            Is::Photo => EvidenceKind::Photo,
-            Is::Text => EvidenceKind::Other,
-        },
+        kind: told.as_ref().map_or(EvidenceKind::Other, |t| t.kind),
         media_type: if slip.is == Is::Text {
             Some("text/plain".into())
         } else {
@@ -317,13 +313,13 @@ fn record(state: &State, sha: &Sha256, slip: &Slip, told: Option<crate::Told>) -
                 state
                     .shared
                     .workshop
-                    .look(&path, slip.is == Is::Photo, slip.made)
+                    .look(&path, slip.made)
                     .map_err(|why| no(StatusCode::UNPROCESSABLE_ENTITY, why))?,
             )
         }
     };
-    let (kind, subject) = match (slip.is, told) {
-        (Is::Photo, Some(told)) => {
+    let (kind, subject) = match told {
+        Some(told) if told.kind == EvidenceKind::Photo => {
             let photo = NewPhoto {
                 evidence: sha.clone(),
                 at: told.at,
@@ -334,7 +330,7 @@ fn record(state: &State, sha: &Sha256, slip: &Slip, told: Option<crate::Told>) -
             };
             ("read-scale", store.add_photo(photo, &who)?.id().to_string())
         }
-        (Is::Sound, Some(told)) => {
+        Some(told) => {
             let note = NewNote {
                 source: Source::Sound(sha.clone()),
                 at: told.at,
@@ -343,7 +339,7 @@ fn record(state: &State, sha: &Sha256, slip: &Slip, told: Option<crate::Told>) -
             };
             ("hear", store.add_note(note, &who)?.id().to_string())
         }
-        (_, _) => {
+        None => {
             let bytes = store.read_evidence(sha)?;
             let text = String::from_utf8_lossy(&bytes);
             let words = text.split_once('\n').map_or("", |(_, words)| words).trim().to_owned();

@@ -46,7 +46,7 @@ use std::{
     sync::Arc,
     time::Duration,
 };
-use store::{Moment, Place, Store};
+use store::{EvidenceKind, Moment, Place, Store};
 use tower_http::compression::{
     CompressionLayer, Predicate,
     predicate::{DefaultPredicate, NotForContentType},
@@ -55,6 +55,8 @@ use tower_http::compression::{
 /// What a file tells of itself, read by who knows sound and pictures.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Told {
+    /// Sound or photo, by content and not by what it was sent as.
+    pub kind: EvidenceKind,
     /// Media type by content, if known.
     pub media_type: Option<String>,
     /// When it was recorded or taken.
@@ -107,9 +109,16 @@ pub trait Workshop: Send + Sync + 'static {
     ///
     /// # Errors
     /// A sentence for the keeper when the file is neither sound nor picture that can be used.
-    fn look(&self, file: &Path, is_photo: bool, made: Moment) -> Result<Told, String> {
-        let _ = (file, is_photo);
-        Ok(Told { media_type: None, at: made, taken: TakenSource::File, orientation: 1, place: None })
+    fn look(&self, file: &Path, made: Moment) -> Result<Told, String> {
+        let _ = file;
+        Ok(Told {
+            kind: EvidenceKind::Sound,
+            media_type: None,
+            at: made,
+            taken: TakenSource::File,
+            orientation: 1,
+            place: None,
+        })
     }
 
     /// Makes an upright JPEG of a photo that browsers cannot show; `None` when it cannot.

@@ -85,6 +85,18 @@ async fn damaged_foreign_and_overlong_uploads_are_refused_and_leave_nothing() {
 }
 
 #[tokio::test]
+async fn what_it_is_tells_whether_it_is_sound_or_photo() {
+    let house = house().await;
+    let (wav, png) = (support::wav(0.5, 8), b"\x89PNG\r\n\x1a\n and what follows".to_vec());
+    for (bytes, sent_as) in [(&png, "sound"), (&wav, "photo")] {
+        let answer = house.put(&piece(&sha(bytes), 0, bytes.len(), sent_as), bytes).await;
+        assert_eq!(answer.json()["state"], "kept", "{sent_as}");
+    }
+    let counts = house.store.counts().unwrap();
+    assert_eq!((counts.notes, counts.photos), (1, 1));
+}
+
+#[tokio::test]
 async fn a_piece_larger_than_a_piece_and_too_many_halves_are_refused() {
     let limits = Limits { piece: 1000, halves: 3, ..Limits::default() };
     let house = House::with(limits);

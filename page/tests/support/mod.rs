@@ -42,17 +42,17 @@ impl Workshop for Bench {
         }
     }
 
-    fn look(&self, file: &Path, is_photo: bool, made: DateTime<FixedOffset>) -> Result<page::Told, String> {
+    fn look(&self, file: &Path, made: DateTime<FixedOffset>) -> Result<page::Told, String> {
         let bytes = std::fs::read(file).map_err(|e| e.to_string())?;
-        let right = if is_photo {
-            bytes.starts_with(b"\x89PNG") || bytes.starts_with(&[0xff, 0xd8])
+        let kind = if bytes.starts_with(b"\x89PNG") || bytes.starts_with(&[0xff, 0xd8]) {
+            store::EvidenceKind::Photo
+        } else if bytes.starts_with(b"RIFF") {
+            store::EvidenceKind::Sound
         } else {
-            bytes.starts_with(b"RIFF")
-        };
-        if !right {
             return Err("That is neither sound nor picture.".into());
-        }
+        };
         Ok(page::Told {
+            kind,
             media_type: None,
             at: made,
             taken: note::TakenSource::File,
