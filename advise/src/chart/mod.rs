@@ -87,7 +87,11 @@ impl Words {
 
 /// What is laid over the drawing: it knows where the drawing put its points.
 #[derive(Default)]
-struct Overlay(String);
+struct Overlay {
+    marks: String,
+    /// Laid over the marks, so that no point hides the name of a line.
+    words: String,
+}
 
 #[derive(Clone, Copy)]
 enum Shape {
@@ -126,15 +130,15 @@ impl Overlay {
 
     fn element(&mut self, open: &str, tag: &str, link: Option<&str>) {
         let _ = match link {
-            Some(to) => writeln!(self.0, "<a href=\"{}\">{open}</{tag}></a>", escape(to)),
-            None => writeln!(self.0, "{open}</{tag}>"),
+            Some(to) => writeln!(self.marks, "<a href=\"{}\">{open}</{tag}></a>", escape(to)),
+            None => writeln!(self.marks, "{open}</{tag}>"),
         };
     }
 
     /// Writes words at a place of the drawing.
     fn text(&mut self, (x, y): (i32, i32), anchor: &str, words: &str) {
         let _ = writeln!(
-            self.0,
+            self.words,
             "<text x=\"{x}\" y=\"{y}\" font-size=\"12\" text-anchor=\"{anchor}\" fill=\"#222\" paint-order=\"stroke\" stroke=\"#fff\" stroke-width=\"3\">{}</text>",
             escape(words)
         );
@@ -203,7 +207,7 @@ fn draw(
         Ok(())
     })();
     match drawn {
-        Ok(()) => finish(words, &svg, &overlay.0),
+        Ok(()) => finish(words, &svg, &(overlay.marks + &overlay.words)),
         // Writing to a string does not fail; if the library ever says so, the words still stand.
         Err(error) => blank(words, &error.to_string()),
     }
