@@ -10,12 +10,14 @@
 mod curve;
 mod draw;
 mod marks;
+mod moods;
 
 use crate::record::{Record, Row};
 use crate::solve::ordinal::{Link, fit};
 use crate::{Flying, Settings};
 use curve::Curve;
 use draw::{FIRST, SLOPES, STANDARDS};
+use moods::Moods;
 use nalgebra::DVector;
 
 /// Lowest grade that counts as a good answer.
@@ -26,8 +28,6 @@ const THINNED: usize = 3;
 /// Sessions that are read, and the gap in days after which a bird begins anew (a moult).
 const MOST_SESSIONS: usize = 80;
 const NEW_SEASON_DAYS: f64 = 45.0;
-/// Sessions in which two thirds of what is to be learned is learned: not known, so three paces share the draws. C.
-const PACES: [f64; 3] = [3.0, 7.0, 14.0];
 /// Behaviours that tell of something other than weight.
 const SPOILERS: &[&str] = &[
     "distracted",
@@ -150,7 +150,7 @@ pub(crate) fn learn(record: &Record<'_>, settings: &Settings) -> Option<Answerin
         return None;
     }
     let (middle, sd) = before_any_answer(record, &sessions, flying);
-    let mut curve = Curve::about(&sessions, flying, (middle, sd));
+    let curve = Curve::about(&sessions, flying, (middle, sd));
     let fitted = fit(Link::Logit, curve.marks.cuts + 1, SLOPES, &curve.samples, &curve.priors())?;
     let mut about = draw::in_weights(&fitted, curve.marks.good_cut, curve.target)?;
     let mut draws = Vec::with_capacity(STANDARDS.len());
@@ -158,18 +158,13 @@ pub(crate) fn learn(record: &Record<'_>, settings: &Settings) -> Option<Answerin
     for standards in [&STANDARDS[..FIRST], &STANDARDS[FIRST..]] {
         draws.clear();
         let mut drawn: Vec<(f64, DVector<f64>)> = Vec::with_capacity(standards.len());
-        for (pace, standards) in PACES.into_iter().zip(standards.chunks_exact(standards.len() / PACES.len()))
-        {
-            curve.learn_at(pace);
-            for (n, standard) in standards.iter().enumerate() {
-                let (at, density) = about.draw(standard);
-                // How often a session is spoilt is not known either.
-                let lapses = -flying.lapses * (1.0 - (0.5 + 0.618_034 * n as f64).fract()).ln();
-                let Some(log) = curve.log_density(&at, lapses) else { continue };
-                let (today, slope) = curve.today(&at, pace);
-                draws.push(Draw { share: log - density, best: today, slope });
-                drawn.push((log - density, at));
-            }
+        for (n, standard) in standards.iter().enumerate() {
+            let (at, density) = about.draw(standard);
+            let moods = Moods::nth(n, flying);
+            let Some(log) = curve.log_density(&at, &moods) else { continue };
+            let (today, slope) = curve.today(&at, &moods);
+            draws.push(Draw { share: log - density, best: today, slope });
+            drawn.push((log - density, at));
         }
         if let Some(closer) = draw::about(&drawn) {
             about = closer;
@@ -200,6 +195,12 @@ impl Answering {
             }
         }
         self.draws.last().map_or(f64::NAN, |d| d.best)
+    }
+
+    /// Returns the chance that the best lies within a share of what is reported.
+    pub fn surety(&self, share: f64) -> f64 {
+        let best = self.quantile(0.5);
+        self.draws.iter().filter(|d| (d.best / best - 1.0).abs() <= share).map(|d| d.share).sum()
     }
 
     fn chance_of(&self, draw: &Draw, grams: f64) -> f64 {

@@ -32,6 +32,8 @@ use record::{Meal, Record};
 
 /// Level of the band about the flying weight.
 const FLYING_LEVEL: f64 = 0.8;
+/// How near the truth, as a share of weight, a flying weight must likely be to be named.
+const NEAR: f64 = 0.015;
 
 /// Works out what the record says about tomorrow.
 ///
@@ -79,9 +81,10 @@ pub(crate) fn whole(record: &Record<'_>, settings: &Settings) -> Advice {
     let ill = alerts.iter().any(|a| a.severity == Severity::Stop);
     let troubled = alerts.iter().any(|a| a.severity >= Severity::Warn);
 
-    let flying_weight = answering.as_ref().map(reported);
+    let sure = answering.as_ref().filter(|a| a.surety(NEAR) >= settings.flying.named_from);
+    let flying_weight = sure.map(reported);
     if flying_weight.is_none() {
-        alerts.push(too_few_answers(record, settings));
+        alerts.push(too_few_answers(record, answering.as_ref(), settings));
     }
     let usual = next_weigh_in(record);
     let days = (usual - record.last().at).num_seconds() as f64 / 86_400.0;
@@ -192,12 +195,21 @@ fn reported(answering: &flying::Answering) -> FlyingWeight {
     }
 }
 
-fn too_few_answers(record: &Record<'_>, settings: &Settings) -> note::Alert {
+fn too_few_answers(
+    record: &Record<'_>,
+    answering: Option<&flying::Answering>,
+    settings: &Settings,
+) -> note::Alert {
     let sessions = flying::sessions(record);
     let weights = flying::different_weights(&sessions);
     let (least, different) = (settings.flying.least_sessions, settings.flying.least_weights);
     let enough = sessions.len() as f64 >= least && weights as f64 >= different;
-    let why = if enough {
+    let why = if answering.is_some() {
+        format!(
+            "Flying weight: not enough yet. {} graded sessions over {weights} different weights do not tell it to within a per cent and a half. Note each answer; let the weight move by itself, upward first.",
+            sessions.len()
+        )
+    } else if enough {
         "No good answer on record yet, so no weight can be named. Look at manning, place, distance and health before weight.".into()
     } else {
         format!(

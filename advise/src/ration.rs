@@ -13,6 +13,8 @@ use note::{Portion, Ration};
 
 /// Level of the band about what is expected.
 pub(crate) const LEVEL: f64 = 0.9;
+/// The chance that a bird left unweighed for the keeper's usual spell must not fall under its floor or rise as far. C.
+const UNATTENDED: f64 = 0.8;
 /// Poor sessions in a row after which one step down is allowed.
 const POOR_SESSIONS: usize = 6;
 /// Share of the equation's maintenance that is fed at least to a bird near its floor. C.
@@ -150,6 +152,15 @@ pub(crate) fn plan(
     };
     let (holding, half) = foresee(vec![main.eaten(need / main.kcal_per_g)]);
     let spread = half / 1.645;
+    // How far the floor is kept away: by the forecast's doubt, by how deep this bird has fallen under its forecasts, and
+    // by what may come of the spells that its keeper leaves it unweighed.
+    let deviations = limits.floor_margin.max(weighing.deepest_fall());
+    let spell = record.usual_spell();
+    let unattended = match spell > around.days + 0.5 {
+        true => weighing.ahead(spell, &Meal::Unknown { because: None }).half_width(UNATTENDED),
+        false => 0.0,
+    };
+    let clear = record.bird.floor_g.map(|f| f + (deviations * spread).max(unattended));
 
     // What is aimed for in the end.
     let mut goal = match answering {
@@ -179,10 +190,8 @@ pub(crate) fn plan(
             if record.bird.floor_g.is_some_and(|f| f >= lowest) { "floor" } else { "share of fed-up weight" },
         );
     }
-    if let Some(floor) = record.bird.floor_g
-        && goal < floor + limits.floor_margin * spread
-    {
-        goal = floor + limits.floor_margin * spread;
+    if let Some(clear) = clear.filter(|c| goal < *c) {
+        goal = clear;
         held(&mut by, "floor");
     }
     if let Some(fed_up) = record.bird.fed_up_g.filter(|f| *f < goal && *f > lowest) {
@@ -204,7 +213,8 @@ pub(crate) fn plan(
         tonight = least;
         held(&mut by, named);
     }
-    let most = now * (1.0 + limits.gain * around.days);
+    // Under what is clear of the floor, there is no slow way up.
+    let most = (now * (1.0 + limits.gain * around.days)).max(clear.unwrap_or(0.0));
     if tonight > most {
         tonight = most;
         held(&mut by, "largest gain a day");
@@ -218,7 +228,7 @@ pub(crate) fn plan(
     let largest = limits.most_food * hold_grams;
     let mut fewest = limits.least_food * hold_grams;
     // Near the floor never less than holds the bird, nor than most of what holds such birds, whatever it seems to spend.
-    let near_floor = record.bird.floor_g.is_some_and(|f| now < f + limits.floor_margin * spread);
+    let near_floor = clear.is_some_and(|c| now < c);
     if near_floor {
         let usual = MOST_OF_USUAL * settings.energy.maintenance(now) * around.days / main.kcal_per_g;
         fewest = hold_grams.max(usual).min(largest);
@@ -264,7 +274,8 @@ pub(crate) fn plan(
     let (mut seen, mut half) = foresee(eaten(steps));
     if let Some(floor) = record.bird.floor_g {
         // Never a band that reaches under the floor: feed more until it does not, or say nothing.
-        while seen.mean - half < floor && steps < ceiling {
+        let under = |seen: &Foreseen, half: f64| seen.mean - half.max(deviations * half / 1.645) < floor;
+        while under(&seen, half) && steps < ceiling {
             steps += 1.0;
             held(&mut by, "floor");
             (seen, half) = foresee(eaten(steps));
@@ -272,6 +283,10 @@ pub(crate) fn plan(
         if seen.mean - half < floor {
             return Err(Withheld::UnderFloor);
         }
+    }
+    // Where the amount was bent, what is aimed for is what it brings.
+    if wanted < fewest || wanted > largest || seen.mean > tonight + 0.5 * step * per_gram {
+        tonight = seen.mean;
     }
     let mut items = Vec::new();
     if steps > 0.0 {

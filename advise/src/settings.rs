@@ -126,18 +126,24 @@ group! {
         least_sessions = 10.0 in 5.0 .. 30.0, "C: about ten";
         /// Different weights before anything is said.
         least_weights = 4.0 in 2.0 .. 10.0, "C: four or five";
-        /// Log-odds of a good answer that one per cent of body weight is worth.
-        slope = 1.4 in 0.3 .. 4.0, "C: about 1 % of body weight shows in the answer";
+        /// Log-odds of a good answer that one per cent of body weight is worth, in one mood.
+        slope = 1.8 in 0.3 .. 4.0, "C: about 1 % of body weight shows in the answer";
         /// Spread of that slope between birds, in natural logarithms.
-        slope_spread = 0.5 in 0.1 .. 1.0, "C";
+        slope_spread = 0.65 in 0.1 .. 1.0, "C";
         /// Usual flying weight as a share of the fed-up weight.
         share_of_fed_up = 0.87 in 0.75 .. 1.0, "C: 10 to 17 % under fat weight; no published figure";
         /// Usual shift a week of the flying weight, per cent: upward, as fitness grows.
-        drift_mean = 0.25 in -1.0 .. 1.0, "C: fitness and weight rise together";
+        drift_mean = 0.2 in -1.0 .. 1.0, "C: fitness and weight rise together";
         /// Spread of that shift between birds, per cent a week; the tails are heavy.
         drift = 0.25 in 0.0 .. 2.0, "C: best weight is not fixed";
         /// Usual share of sessions spoilt by something other than weight; how many of one bird's are is learned.
         lapses = 0.05 in 0.0 .. 0.3, "C";
+        /// Usual share of poor answers of a hungry, trained bird; how many of one bird's are is learned.
+        short = 0.03 in 0.0 .. 0.1, "C";
+        /// Spread of the log-odds between the moods of a bird, which last for days.
+        mood = 0.5 in 0.0 .. 1.5, "C";
+        /// The chance of lying within one and a half per cent of the truth from which on a flying weight is named.
+        named_from = 0.5 in 0.0 .. 0.9, "C: more likely than not";
         /// Days after which an old session counts half.
         half_life_days = 60.0 in 14.0 .. 365.0, "C";
     }

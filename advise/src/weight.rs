@@ -33,13 +33,17 @@ const NOISES: [f64; 4] = [0.0006, 0.0016, 0.0040, 0.0090];
 /// Usual wander and noise, and the spreads of their logarithms between birds, keepers and scales. C.
 const USUAL_WANDER: (f64, f64) = (0.0045, 1.1);
 const USUAL_NOISE: (f64, f64) = (0.0030, 1.1);
-/// Standard deviations off the forecast from which a reading is believed by half only.
+/// Standard deviations off the forecast from which a reading teaches no more, however far it lies; and from which it is
+/// as likely a slip of the pen as a change of the bird. C.
+const SURPRISE: f64 = 3.0;
 const FAR_OUT: f64 = 5.0;
 const FILTERS: usize = WANDERS.len() * NOISES.len();
 /// Days of the record that are read; what was longer ago says little about now.
 const WINDOW_DAYS: f64 = 300.0;
 /// Longest gap between two records over which food and spending are still reckoned, days.
 const LONGEST_COUNTED: f64 = 14.0;
+/// Weigh-ins among which the deepest fall is looked for.
+const LAST_FALLS: usize = 60;
 /// Weigh-ins that the stated level counts for, beside the bird's own, in setting its bands.
 const TRUST_IN_LEVEL: f64 = 30.0;
 
@@ -348,10 +352,12 @@ impl<'a> Weighing<'a> {
             food_known,
             rank,
         });
-        // Far out, either the reading is wrong or something happened that nobody noted: believe half of each.
-        let mut jump = 0.0;
-        if miss.abs() > FAR_OUT * foreseen.sd {
-            jump = 0.5 * miss * miss;
+        // A surprise is food that was noted wrongly, or not at all: the weight moves with it, but what is learned of the
+        // bird moves no more than at the edge. Far out, the reading itself may be wrong: believe half of each.
+        let surprise = miss.abs() / foreseen.sd;
+        let mut jump = foreseen.sd.powi(2) * (surprise / SURPRISE - 1.0).max(0.0);
+        if surprise > FAR_OUT {
+            jump *= 0.5;
             extra += jump;
         }
         for i in 0..FILTERS {
@@ -390,6 +396,13 @@ impl<'a> Weighing<'a> {
             *part = (self.weights[i], seen.mean, seen.var.sqrt());
         }
         Foreseen::new(parts)
+    }
+
+    /// The deepest that one of the bird's last weigh-ins fell under what was foreseen, in standard deviations; weigh-ins
+    /// so deep that they may be slips of the pen count as at their edge.
+    pub fn deepest_fall(&self) -> f64 {
+        let last = self.checks.iter().rev().filter(|c| c.food_known).take(LAST_FALLS);
+        last.map(|c| ((c.expected - c.actual) / c.sd).min(FAR_OUT)).fold(0.0, f64::max)
     }
 
     /// The chance to ask of a foreseen weight so that its band holds `level` of this bird's weigh-ins.

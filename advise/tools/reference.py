@@ -8,17 +8,19 @@ The committed table says which versions wrote it. Data are published examples (N
 """
 
 import json
+import math
 import pathlib
 
 import numpy as np
 import scipy
 import statsmodels
 import statsmodels.api as sm
-from scipy import optimize
+from scipy import optimize, stats
 from statsmodels.miscmodels.ordinal_model import OrderedModel
 from statsmodels.tsa.statespace.kalman_smoother import KalmanSmoother
 
 rng = np.random.default_rng(20260314)
+WALK = 600_000
 out = {
     "versions": {"numpy": np.__version__, "scipy": scipy.__version__, "statsmodels": statsmodels.__version__}
 }
@@ -172,48 +174,77 @@ pw, pt = 1 / (0.06 * mean) ** 2, 1 / (0.04 * mean) ** 2
 middle = (pw * mean + pt * target_g) / (pw + pt)
 sd = max((pw + pt) ** -0.5, 0.03 * mean) / (middle / 100)
 goal = np.log(4)
-slope, slope_sd, drift_mean, drift, lapses = 1.4, 0.5, 0.25, 0.25, 0.05
-spoilt = np.array([0.40, 0.30, 0.20, 0.07, 0.03])
-xw = -(weights - middle) / (middle / 100)
-number = np.arange(1, 17)
-age = (days - days[-1]) / 7
-share = 0.5 ** ((days[-1] - days) / 60)
+slope, slope_sd, drift_mean, drift, lapses, short, mood = 1.8, 0.65, 0.2, 0.25, 0.05, 0.03, 0.5
+spoilt = [0.40, 0.30, 0.20, 0.07, 0.03]
+xw = (-(weights - middle) / (middle / 100)).tolist()
+marks = grades.tolist()
+age = ((days - days[-1]) / 7).tolist()
+share = (0.5 ** ((days[-1] - days) / 60)).tolist()
+# Three moods stand for a normal one (Gauss and Hermite); a mood stays, or is drawn anew.
+places, shares = [-(3**0.5), 0.0, 3**0.5], [1 / 6, 2 / 3, 1 / 6]
+half_normal = stats.halfnorm.ppf(np.linspace(0, 1, 4002)[1:-1])
+paces, memories = [3.0, 7.0, 14.0], [0.4, 0.6, 0.8]
 
 
-def log_post(p, pace):
-    # z of the fully learned bird, log slope, three log spacings, learning, drift in per cent a week, place of the lapses
-    zc, ls, sp, learn, dr = p[0], p[1], np.exp(p[2:5]), p[5], p[6]
-    s = np.exp(ls)
-    third = -goal - s * zc
-    cuts = np.array([third - sp[0] - sp[1], third - sp[1], third, third + sp[2]])
-    eta = s * xw - learn * np.exp(-(number - 1) / pace) + dr * s * age
-    edges = np.concatenate([[-np.inf], cuts, [np.inf]])
-    F = lambda v: 1 / (1 + np.exp(-np.clip(v, -500, 500)))
-    prob = F(edges[grades] - eta) - F(edges[grades - 1] - eta)
-    lapse = min(-lapses * np.log(1 - p[7]), 0.3)
-    like = (share * np.log((1 - lapse) * prob + lapse * spoilt[grades - 1])).sum()
-    prior = -2.5 * np.log1p((zc / sd) ** 2 / 4) - 0.5 * ((ls - np.log(slope)) / slope_sd) ** 2
+def sessions_of(u_short, u_mood):
+    """Steps between moods, log-odds wanted in a middling one, odds that hunger leaves."""
+    step = mood * half_normal[int(u_mood * 4000) if u_mood < 1 else 3999]
+    low, high = 0.0, 20.0
+    for _ in range(50):
+        t = 0.5 * (low + high)
+        chance = sum(w / (1 + math.exp(-t - step * k)) for w, k in zip(shares, places))
+        low, high = (t, high) if chance < 0.8 else (low, t)
+    poor = min(-short * math.log(1 - u_short), 0.15)
+    return step, math.exp(-low), min(poor / (1 - poor), 0.7 * math.exp(-low))
+
+
+def log_post(p, pace, memory):
+    # z of the fully learned bird, log slope, three log spacings, learning, drift in per cent a week; then the places of
+    # the lapses, of the poor answers of a hungry bird and of the moods
+    zc, ls, learn, dr = p[0], p[1], p[5], p[6]
+    s, sp = math.exp(ls), [math.exp(v) for v in p[2:5]]
+    step, wanted, least = sessions_of(p[8], p[9])
+    # Log-odds against passing each threshold, beside those against the good one.
+    odds = [0.0, math.exp(-sp[0] - sp[1]), math.exp(-sp[1]), 1.0, math.exp(sp[2]), math.inf]
+    lapse = min(-lapses * math.log(1 - p[7]), 0.3)
+    moods = [math.exp(-step * k) for k in places]
+    belief, like = list(shares), 0.0
+    for i, grade in enumerate(marks):
+        ease = -learn * math.exp(-i / pace)
+        against = (least + (wanted - least) * math.exp(s * (-xw[i] - zc - dr * age[i]))) * math.exp(-ease)
+        kept = memory if i else 0.0
+        for k in range(3):
+            passed = [1 / (1 + against * moods[k] * odds[g]) for g in (grade - 1, grade)]
+            right = passed[0] - passed[1]
+            belief[k] = (kept * belief[k] + (1 - kept) * shares[k]) * ((1 - lapse) * right + lapse * spoilt[grade - 1])
+        whole = sum(belief)
+        belief = [b / whole for b in belief]
+        like += share[i] * math.log(whole)
+    prior = -3.5 * math.log1p((zc / sd) ** 2 / 6) - 0.5 * ((ls - math.log(slope)) / slope_sd) ** 2
     # Spacings alike within one keeper: half a unit of spread shared, half a unit of their own, in logarithms.
-    logs = p[2:5] - np.log(1.3)
-    prior += -0.5 * logs @ np.linalg.solve(0.25 * np.eye(3) + 0.25, logs)
-    prior += -0.5 * ((learn - 1.5) / 1.5) ** 2 - 2.5 * np.log1p(((dr - drift_mean) / drift) ** 2 / 4)
+    logs = [v - math.log(1.3) for v in p[2:5]]
+    own = shared = 0.25
+    prior += -0.5 * (sum(v * v for v in logs) - sum(logs) ** 2 * shared / (own + 3 * shared)) / own
+    prior += -0.5 * ((learn - 1.5) / 1.2) ** 2 - 2.5 * math.log1p(((dr - drift_mean) / drift) ** 2 / 4)
     return like + prior
 
 
-paces = [3.0, 7.0, 14.0]
-scale = np.array([0.5, 0.3, 0.4, 0.4, 0.4, 0.9, 0.25, 0.3])
-p, j, draws = np.array([0.0, 0.3, 0.26, 0.26, 0.26, 1.5, 0.2, 0.5]), 1, []
-now = log_post(p, paces[j])
-for step in range(600_000):
-    q = p + 0.75 * scale * rng.normal(size=8)
-    q[7] = abs(q[7] - 2 * round(q[7] / 2))  # folded back between 0 and 1
-    jq = rng.integers(3) if step % 3 == 0 else j
-    new = log_post(q, paces[jq])
-    if np.log(rng.uniform()) < new - now:
-        p, j, now = q, jq, new
-    if step > 20_000 and step % 10 == 0:
-        z_today = p[0] - p[5] * np.exp(-16 / paces[j]) / np.exp(p[1])
-        draws.append(middle + z_today * middle / 100)
+scale = [0.5, 0.4, 0.4, 0.4, 0.4, 0.8, 0.25, 0.3, 0.3, 0.3]
+p, j, m, draws = [0.0, 0.5, 0.26, 0.26, 0.26, 1.5, 0.2, 0.5, 0.5, 0.5], 1, 1, []
+now = log_post(p, paces[j], memories[m])
+for step in range(WALK):
+    q = [v + 0.7 * w * n for v, w, n in zip(p, scale, rng.normal(size=10).tolist())]
+    # Folded back between 0 and 1.
+    q[7:] = [min(abs(v - 2 * round(v / 2)), 1 - 1e-9) for v in q[7:]]
+    jq, mq = (rng.integers(3), rng.integers(3)) if step % 3 == 0 else (j, m)
+    new = log_post(q, paces[jq], memories[mq])
+    if math.log(rng.uniform()) < new - now:
+        p, j, m, now = q, jq, mq, new
+    if step > WALK // 30 and step % 10 == 0:
+        _, wanted, least = sessions_of(p[8], p[9])
+        bare = wanted * math.exp(-p[5] * math.exp(-16 / paces[j])) - least
+        over = p[0] + math.log(max(bare / (wanted - least), 0.003)) / math.exp(p[1])
+        draws.append(middle + over * middle / 100)
 out["flying_weight"] = {
     "weights": weights.tolist(), "grades": grades.tolist(), "target_g": target_g,
     "quantiles": np.quantile(draws, [0.1, 0.5, 0.9]).tolist(),

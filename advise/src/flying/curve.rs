@@ -1,21 +1,32 @@
 //! The model of the answers: what is believed before, and how likely the grades are on a curve.
 
+use super::Session;
 use super::draw::SLOPES;
 use super::marks::{self, Marks};
-use super::{PACES, Session};
+use super::moods::{Course, MOODS, Moods};
 use crate::Flying;
-use crate::solve::ordinal::{Link, Prior, Sample};
+use crate::solve::ordinal::{Prior, Sample};
 use nalgebra::DVector;
 
 /// Log-odds that an untrained bird lacks: middle and spread. C.
-const UNTRAINED: (f64, f64) = (1.5, 1.5);
+const UNTRAINED: (f64, f64) = (1.5, 1.2);
+/// Sessions in which two thirds of it is learned, for the penalised fit.
+const USUAL_PACE: f64 = 7.0;
 /// Spread of the log-odds that ten degrees of warmth cost or bring. C.
-const WARMTH_SPREAD: f64 = 0.5;
+const WARMTH_SPREAD: f64 = 0.4;
+/// Log-odds between good answers and poor ones under which a curve is none, and over which it is a wall.
+const SLOPE_BETWEEN: std::ops::Range<f64> = 0.02..20.0;
 /// Share of sessions spoilt: at most, of those not noted as spoilt; least and most, of those noted so; and how many
 /// times as often the latter are. C.
 const MOST_LAPSES: f64 = 0.3;
 const NOTED_LAPSES: (f64, f64) = (0.3, 0.6);
 const NOTED: f64 = 6.0;
+
+/// Degrees of freedom of what is believed of the flying weight and of its drift: tails heavier than the normal's. C.
+const PLACE_TAILS: f64 = 6.0;
+const DRIFT_TAILS: f64 = 4.0;
+/// Odds beside those at the flying weight below which a bird is not led by hunger in these sums.
+const LEAST_ODDS: f64 = 0.003;
 
 /// The sessions of one bird made ready, with what is believed before any answer.
 pub(super) struct Curve<'a> {
@@ -29,9 +40,11 @@ pub(super) struct Curve<'a> {
     /// Flying weight believed before any answer, grams, and its spread in per cent.
     middle: f64,
     sd: f64,
+    course: Vec<Course>,
 }
 
-fn learned(number: usize, pace: f64) -> f64 {
+/// Minus the share of the learning that is still lacking at a session.
+pub(super) fn learned(number: usize, pace: f64) -> f64 {
     -(-(number as f64 - 1.0) / pace).exp()
 }
 
@@ -39,9 +52,9 @@ fn normal(x: f64, (mean, sd): (f64, f64)) -> f64 {
     -0.5 * ((x - mean) / sd).powi(2)
 }
 
-/// Student's t with four degrees of freedom.
-fn student(x: f64, sd: f64) -> f64 {
-    -2.5 * (1.0 + (x / sd).powi(2) / 4.0).ln()
+/// Student's t.
+fn student(x: f64, sd: f64, freedom: f64) -> f64 {
+    -0.5 * (freedom + 1.0) * (1.0 + (x / sd).powi(2) / freedom).ln()
 }
 
 impl<'a> Curve<'a> {
@@ -57,7 +70,7 @@ impl<'a> Curve<'a> {
             .map(|s| Sample {
                 x: vec![
                     -(s.grams - middle) / percent,
-                    learned(s.number, PACES[1]),
+                    learned(s.number, USUAL_PACE),
                     (s.time - now) / 7.0,
                     s.temperature.map_or(0.0, |t| (t - usual) / 10.0),
                 ],
@@ -66,7 +79,8 @@ impl<'a> Curve<'a> {
             })
             .collect();
         let target = (flying.wanted / (1.0 - flying.wanted)).ln();
-        Self { sessions, flying, marks, samples, target, middle, sd: sd / percent }
+        let course = Course::of(sessions);
+        Self { sessions, flying, marks, samples, target, middle, sd: sd / percent, course }
     }
 
     /// Normal priors near those of [`Self::log_density`], for the penalised fit.
@@ -87,52 +101,63 @@ impl<'a> Curve<'a> {
         priors
     }
 
-    /// Takes another pace of learning, in sessions.
-    pub fn learn_at(&mut self, pace: f64) {
-        for (session, sample) in self.sessions.iter().zip(&mut self.samples) {
-            sample.x[1] = learned(session.number, pace);
-        }
-    }
-
     /// Log density of a draw, up to a constant; `None` for a curve as flat or as steep as none is.
-    pub fn log_density(&self, at: &DVector<f64>, lapses: f64) -> Option<f64> {
+    pub fn log_density(&self, at: &DVector<f64>, moods: &Moods) -> Option<f64> {
         let (flying, cuts, good_cut) = (self.flying, self.marks.cuts, self.marks.good_cut);
         let [weight, learning, drift, warmth]: [usize; SLOPES] = [0, 1, 2, 3].map(|k| cuts + k);
         let (z, s, pull) = (at[good_cut], at[weight].exp(), at[drift]);
-        if !(0.02..20.0).contains(&s) {
+        if !SLOPE_BETWEEN.contains(&s) {
             return None;
         }
-        let mut thresholds = [0.0; super::GRADES - 1];
-        thresholds[good_cut] = -self.target - z * s;
+        // The odds against passing each threshold, beside those against the good one; the lowest grade passes none.
+        let mut odds = [1.0; super::GRADES + 1];
+        let passing = &mut odds[1..=cuts];
         for cut in (0..good_cut).rev() {
-            thresholds[cut] = thresholds[cut + 1] - at[cut].exp();
+            passing[cut] = passing[cut + 1] * (-at[cut].exp()).exp();
         }
         for cut in good_cut + 1..cuts {
-            thresholds[cut] = thresholds[cut - 1] + at[cut].exp();
+            passing[cut] = passing[cut - 1] * at[cut].exp().exp();
         }
-        let mut log = student(z, self.sd) + student(pull - flying.drift_mean, flying.drift.max(1e-3));
+        odds[0] = 0.0;
+        let mut log = student(z, self.sd, PLACE_TAILS);
+        log += student(pull - flying.drift_mean, flying.drift.max(1e-3), DRIFT_TAILS);
         log += normal(at[weight], (flying.slope.ln(), flying.slope_spread));
         log += marks::spacing((0..cuts).filter(|c| *c != good_cut).map(|c| at[c]));
         log += normal(at[learning], UNTRAINED) + normal(at[warmth], (0.0, WARMTH_SPREAD));
-        let slopes = [s, at[learning], pull * s, at[warmth]];
-        let often = (NOTED * lapses).clamp(NOTED_LAPSES.0, NOTED_LAPSES.1);
-        for (session, sample) in self.sessions.iter().zip(&self.samples) {
-            let predictor: f64 = sample.x.iter().zip(slopes).map(|(x, b)| x * b).sum();
-            let grade = sample.grade;
-            let low = if grade == 0 { f64::NEG_INFINITY } else { thresholds[grade - 1] - predictor };
-            let high = if grade == cuts { f64::INFINITY } else { thresholds[grade] - predictor };
-            let lapse = if session.spoilt { often } else { lapses.min(MOST_LAPSES) };
-            let p = (1.0 - lapse) * Link::Logit.between(low, high) + lapse * self.marks.spoilt[grade];
+        let often = (NOTED * moods.lapses).clamp(NOTED_LAPSES.0, NOTED_LAPSES.1);
+        // What the moods of the day are believed to be, given the grades so far.
+        let mut belief = MOODS;
+        for ((session, sample), course) in self.sessions.iter().zip(&self.samples).zip(&self.course) {
+            let over = -sample.x[0] - z - pull * sample.x[2];
+            let ease = at[learning] * course.lacking[moods.pace] + at[warmth] * sample.x[3];
+            let against = (moods.least + (moods.wanted - moods.least) * (s * over).exp()) * (-ease).exp();
+            let lapse = if session.spoilt { often } else { moods.lapses.min(MOST_LAPSES) };
+            let kept = course.kept[moods.memory];
+            let (low, high) = (odds[sample.grade], odds[sample.grade + 1]);
+            let wrong = lapse * self.marks.spoilt[sample.grade];
+            let mut p = 0.0;
+            for ((belief, mood), factor) in belief.iter_mut().zip(MOODS).zip(moods.factors) {
+                let a = against * factor;
+                let right = if sample.grade == cuts { 1.0 } else { (high - low) * a / (1.0 + high * a) };
+                *belief = (kept * *belief + (1.0 - kept) * mood)
+                    * ((1.0 - lapse) * right / (1.0 + low * a) + wrong);
+                p += *belief;
+            }
+            let p = p.max(1e-300);
+            belief.iter_mut().for_each(|b| *b /= p);
             log += sample.weight * p.ln();
         }
-        Some(log)
+        log.is_finite().then_some(log)
     }
 
     /// Weight of the wanted chance at the next session, grams, and the log-odds lost by each gram above it.
-    pub fn today(&self, at: &DVector<f64>, pace: f64) -> (f64, f64) {
+    pub fn today(&self, at: &DVector<f64>, moods: &Moods) -> (f64, f64) {
         let (percent, s) = (self.middle / 100.0, at[self.marks.cuts].exp());
-        let next = self.sessions.last().map_or(1, |s| s.number + 1);
-        let over = at[self.marks.good_cut] + at[self.marks.cuts + 1] * learned(next, pace) / s;
-        (self.middle + over * percent, s / percent)
+        let lacking = self.course.last().map_or(0.0, |c| c.lacking[moods.pace]);
+        // Of what is not yet learned, hunger must make up, as far as it can.
+        let bare = moods.wanted * (at[self.marks.cuts + 1] * lacking).exp() - moods.least;
+        let odds = (bare / (moods.wanted - moods.least)).max(LEAST_ODDS);
+        let over = at[self.marks.good_cut] + odds.ln() / s;
+        (self.middle + over * percent, s / percent * moods.flatter)
     }
 }
