@@ -13,7 +13,7 @@ use std::io::{Read, Seek, SeekFrom};
 use std::path::Path;
 use store::journal::{Body, Line, Op, ZERO, hex};
 use store::{
-    About, AnothersEntry, AnothersRecord, BirdEvent, EvidenceKind, MAX_ORIGINAL, Store, TakenIn, Who, seal,
+    About, AnothersEntry, AnothersRecord, BirdEvent, EvidenceKind, MAX_HAND_OVER, Store, TakenIn, Who, seal,
 };
 use zip::ZipArchive;
 
@@ -25,10 +25,10 @@ const MAX_TEXT: u64 = 512 << 20;
 const MAX_SUMS: u64 = 32 << 20;
 /// Most times that a file may grow by unpacking, beyond the first 64 MB; text shrinks to a twentieth.
 const MAX_GROWTH: u64 = 200;
-/// Most bytes of everything, unpacked.
-const MAX_ALL: u64 = 16 << 30;
 /// Most bytes of the file itself.
-const MAX_FILE: u64 = MAX_ORIGINAL;
+const MAX_FILE: u64 = MAX_HAND_OVER;
+/// Most bytes of everything, unpacked; sound and photos hardly shrink, so this is the file and its text.
+const MAX_ALL: u64 = MAX_FILE + (4 << 30);
 
 /// What a hand-over file holds, once it was found whole.
 #[derive(Clone, Debug, PartialEq)]
@@ -115,7 +115,11 @@ fn unlocked(file: &Path, passphrase: Option<&str>) -> Result<(File, Option<tempf
     let mut open = File::open(file).map_err(wrong)?;
     let length = open.metadata().map_err(wrong)?.len();
     if length > MAX_FILE {
-        return Err(HandOverError::TooLarge(format!("{} is longer than 2 GB", file.display())));
+        return Err(HandOverError::TooLarge(format!(
+            "{} is longer than {} GB",
+            file.display(),
+            MAX_FILE >> 30
+        )));
     }
     let mut start = [0u8; 21];
     let n = open.read(&mut start).map_err(wrong)?;

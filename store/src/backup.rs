@@ -4,7 +4,7 @@
 //! `backup.json`, which tells the last line it holds. Done again, only new originals are copied.
 //! A locked backup holds the same files as `.age`; its key lies in `key.age` under the passphrase.
 
-use crate::evidence::{copy_synced, place, sum, sync_folder};
+use crate::evidence::{ANY_LENGTH, copy_synced, place, sum, sync_folder};
 use crate::journal::{Hash, fill, head, hex};
 use crate::seal::Key;
 use crate::{DATABASE, Moment, Result, Store, StoreError, open, seal, verify};
@@ -346,7 +346,7 @@ fn write_through(from: &mut dyn Read, target: &Path, key: Option<&Key>) -> Resul
 fn write_part(from: &mut dyn Read, target: &Path, key: Option<&Key>) -> Result<Sha256> {
     let part = part_of(target);
     let written = match key {
-        None => copy_synced(from, target, &part).map(|(sum, _)| sum),
+        None => copy_synced(from, target, &part, ANY_LENGTH).map(|(sum, _)| sum),
         Some(key) => seal_synced(from, &part, key),
     };
     written.inspect_err(|_| {
@@ -383,7 +383,7 @@ fn unlock(source: &Path, target: &Path, key: Option<&Key>) -> Result<Sha256> {
         Some(key) => key.open(io::BufReader::new(from))?,
         None => Box::new(from),
     };
-    copy_synced(&mut *from, source, target).map(|(sum, _)| sum)
+    copy_synced(&mut *from, source, target, ANY_LENGTH).map(|(sum, _)| sum)
 }
 
 fn private_folder(folder: &Path) -> Result<()> {

@@ -12,7 +12,13 @@ use std::io::{self, Read, Write};
 use std::path::{Path, PathBuf};
 
 /// Longest original taken, bytes.
-pub const MAX_ORIGINAL: u64 = 2 << 30;
+const MAX_ORIGINAL: u64 = 2 << 30;
+
+/// Longest hand-over file taken, bytes: ten years of a bird with every note and photo.
+pub const MAX_HAND_OVER: u64 = 64 << 30;
+
+/// For our own database, which grows past any original: two hundred birds of ten years take five gigabytes.
+pub(crate) const ANY_LENGTH: u64 = u64::MAX;
 
 impl Store {
     /// Keeps an original: on disk and synced before it returns; the same bytes twice are kept once.
@@ -92,7 +98,8 @@ impl Store {
         let mut random = [0u8; 12];
         fill(&mut random)?;
         let draft = self.spool().join(format!("{}.part", hex(&random)));
-        let outcome = copy_synced(from, named, &draft);
+        let most = if about.kind == EvidenceKind::HandOver { MAX_HAND_OVER } else { MAX_ORIGINAL };
+        let outcome = copy_synced(from, named, &draft, most);
         let (sha256, bytes) = outcome.inspect_err(|_| {
             let _ = fs::remove_file(&draft);
         })?;
@@ -124,7 +131,7 @@ impl Store {
             }
             let beside = place.with_extension("part");
             let mut from = File::open(draft).map_err(|e| StoreError::file(draft, e))?;
-            copy_synced(&mut from, draft, &beside)?;
+            copy_synced(&mut from, draft, &beside, ANY_LENGTH)?;
             read_only(&beside).map_err(|e| StoreError::file(&beside, e))?;
             fs::rename(&beside, &place).map_err(|e| StoreError::file(&place, e))?;
             fs::remove_file(draft).map_err(|e| StoreError::file(draft, e))?;
@@ -197,8 +204,8 @@ pub(crate) fn sum(from: &mut dyn Read) -> io::Result<(Sha256, u64)> {
     }
 }
 
-/// Copies into a new file and syncs it; returns its sum and length.
-pub(crate) fn copy_synced(from: &mut dyn Read, named: &Path, to: &Path) -> Result<(Sha256, u64)> {
+/// Copies at most so many bytes into a new file and syncs it; returns its sum and length.
+pub(crate) fn copy_synced(from: &mut dyn Read, named: &Path, to: &Path, most: u64) -> Result<(Sha256, u64)> {
     let mut options = fs::OpenOptions::new();
     options.write(true).create(true).truncate(true);
     #[cfg(unix)]
@@ -215,10 +222,11 @@ pub(crate) fn copy_synced(from: &mut dyn Read, named: &Path, to: &Path) -> Resul
             Err(e) => return Err(StoreError::file(named, e)),
         };
         bytes += n as u64;
-        if bytes > MAX_ORIGINAL {
+        if bytes > most {
             return Err(StoreError::Refused(format!(
-                "{} is longer than 2 GB: too long for a note or a photo",
-                named.display()
+                "{} is longer than {:.0} GB: too long to be taken in",
+                named.display(),
+                most as f64 / f64::from(1 << 30)
             )));
         }
         hasher.update(&buffer[..n]);
@@ -253,4 +261,21 @@ fn read_only(file: &Path) -> io::Result<()> {
     #[cfg(not(unix))]
     permissions.set_readonly(true);
     fs::set_permissions(file, permissions)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_longer_than_may_be_is_refused_and_no_other() {
+        let folder = tempfile::tempdir().unwrap();
+        let copied =
+            |most| copy_synced(&mut &[7; 1000][..], Path::new("note.wav"), &folder.path().join("a"), most);
+        assert!(
+            matches!(copied(999), Err(StoreError::Refused(why)) if why.starts_with("note.wav is longer"))
+        );
+        assert_eq!(copied(1000).unwrap().1, 1000);
+        assert_eq!(copied(ANY_LENGTH).unwrap().1, 1000);
+    }
 }

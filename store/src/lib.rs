@@ -31,7 +31,7 @@ mod view;
 pub use another::{AnothersEntry, AnothersRecord, TakenIn};
 pub use backup::Copied;
 pub use error::{Result, StoreError};
-pub use evidence::MAX_ORIGINAL;
+pub use evidence::MAX_HAND_OVER;
 pub use open::Clock;
 pub use repair::Repaired;
 pub use small::{PAIRING_MINUTES, SCALE_TOLERANCE_G};
