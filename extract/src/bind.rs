@@ -216,7 +216,7 @@ fn back_to(
         if tight {
             return clause;
         }
-        if held == Owner::One(me.unwrap_or(u16::MAX)) {
+        if held == Owner::One(me.unwrap_or(u16::MAX)) || named_behind(sheet, from, n, held) {
             return start;
         }
         return n;
@@ -238,6 +238,18 @@ fn back_to(
     }
 }
 
+/// "thirty-two ounces, Maud, and keen": nothing but a weight before the name, and it is hers and not the other's.
+fn named_behind(sheet: &Sheet, from: usize, n: usize, held: Owner) -> bool {
+    let Some(named) = sheet.bird(n).and_then(|b| sheet.names[usize::from(b)].last_grams) else {
+        return false;
+    };
+    let Owner::One(other) = held else { return false };
+    let mut numbers = (from..n).filter(|k| sheet.num(*k).is_some() && !sheet.dead[*k]);
+    let Some(number) = numbers.next() else { return false };
+    let alone = (from..n).all(|k| sheet.dead[k] || sheet.num(k).is_some() || !sheet.content(k));
+    let near = |last: f64| crate::kinds::weight::near_said(sheet, number, last);
+    alone && near(named) && !sheet.names[usize::from(other)].last_grams.is_some_and(near)
+}
 /// The last thing said before a preposition: "… and a quail for Cobble".
 fn last_thing(sheet: &Sheet, n: usize, clause: usize) -> usize {
     let mut k = n.saturating_sub(1);

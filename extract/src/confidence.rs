@@ -6,7 +6,7 @@ use note::{Flag, Value};
 
 /// Below this the speech model was guessing at a number: of 595 weights that the taught model heard at four noise
 /// levels none of the 568 right ones lay below 0.49, six of the 27 wrong ones below 0.40.
-const UNSURE: f64 = 0.4;
+pub(crate) const UNSURE: f64 = 0.4;
 
 /// Returns the calibrated confidence, and whether the speech model was unsure of the words.
 pub(crate) fn of(sheet: &Sheet, draft: &Draft, guess: bool) -> (f64, bool) {

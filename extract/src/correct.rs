@@ -105,7 +105,19 @@ fn weak(sheet: &Sheet, i: usize) -> bool {
 fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
     let mut next = cue + 1;
     let mut strong = !weak(sheet, cue);
-    while next < sheet.len() && next < cue + 12 && piece(sheet, next).is_none() && passes(sheet, next) {
+    // "1082, no, hang on a tick, 1028": what stands between commas says nothing of its own.
+    let aside = |k: usize| {
+        sheet.before(cue + 1) == Break::Comma
+            && sheet.before(k) != Break::Stop
+            && k < cue + 8
+            && !sheet.content(k)
+            && sheet.bird(k).is_none()
+    };
+    while next < sheet.len()
+        && next < cue + 12
+        && piece(sheet, next).is_none()
+        && (passes(sheet, next) || aside(next))
+    {
         strong |= sheet.has(next, Cue::TakenBack) && !weak(sheet, next);
         next += 1;
     }

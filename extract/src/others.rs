@@ -170,6 +170,23 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
     if bygone || away || owned {
         return Some(clause(sheet, start, k));
     }
+    // "there's nothing like a merlin ringing up", "a merlin will starve while you tie your lace"
+    let likened = (start..k).any(|m| sheet.is(m, &["nothing"]) || sheet.ends(m, &["like"]));
+    let general = sheet.is(k, &["a", "any", "every"])
+        && tight(k + 1)
+        && bird_word(k + 1)
+        && (likened
+            || tight(k + 2)
+                && sheet.is(
+                    k + 2,
+                    &[
+                        "will", "'ll", "can", "needs", "should", "won't", "wo", "ca", "never", "always",
+                        "wants",
+                    ],
+                ));
+    if general {
+        return Some(k);
+    }
     if sheet.has(k, Cue::Person) {
         let thing = sheet.kit(k + 1).is_some()
             || sheet

@@ -263,7 +263,12 @@ fn entry(sheet: &Sheet, draft: &Draft, bird: Option<u16>, guess: bool, quotes: &
         // A name that its weight bears out was guessed by that very weight.
         confidence = confidence.min(0.88);
     }
-    if unsure && !flags.contains(&Flag::LowSpeechConfidence) {
+    // A weight whose time was misheard is no weight to take on trust.
+    let untimely = matches!(value, Value::Weight(_)) && sheet.untimely[draft.head];
+    if untimely {
+        confidence = confidence.min(0.8);
+    }
+    if (unsure || untimely) && !flags.contains(&Flag::LowSpeechConfidence) {
         flags.push(Flag::LowSpeechConfidence);
     }
     Some(Entry {

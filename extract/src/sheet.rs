@@ -90,6 +90,8 @@ pub(crate) struct Sheet<'a> {
     pub(crate) corrected: Vec<Option<usize>>,
     pub(crate) owner: Vec<Owner>,
     pub(crate) when: Vec<Option<DateTime<FixedOffset>>>,
+    /// The time of the sentence was hardly heard, or is none that a clock shows.
+    pub(crate) untimely: Vec<bool>,
     /// The note was written without punctuation.
     pub(crate) unbroken: bool,
     /// First atom of the sentence, and one past its last.
@@ -115,6 +117,7 @@ impl<'a> Sheet<'a> {
             corrected: vec![None; n],
             owner: vec![Owner::Unknown; n],
             when: vec![None; n],
+            untimely: vec![false; n],
             unbroken: false,
             sentence: Vec::new(),
         };
@@ -131,6 +134,7 @@ impl<'a> Sheet<'a> {
         self.corrected = vec![None; n];
         self.owner = vec![Owner::Unknown; n];
         self.when = vec![None; n];
+        self.untimely = vec![false; n];
         self.sentence = self.sentences();
     }
 
@@ -378,6 +382,16 @@ fn atoms<'a>(
             continue;
         }
         let mut found = lexicon.said.find(ids, tokens, at);
+        // "a chick head for it": the part of the food right before it.
+        if found.is_some_and(|f| f.len > 1 && f.senses.iter().all(|s| matches!(s, Sense::Cue(_))))
+            && tokens[at].before == Break::None
+            && out.last().is_some_and(|a| a.senses.iter().any(|s| matches!(s, Sense::Food(_))))
+            && let Some(part) = lexicon.said.find_up_to(ids, tokens, at, 1)
+            && part.senses.iter().any(|s| matches!(s, Sense::Part(_)))
+            && tokens[at].norm != "back"
+        {
+            found = Some(part);
+        }
         let for_bird = |f: &Found| {
             let end = at + f.len;
             f.len > 1
@@ -483,7 +497,14 @@ fn overruled<'l>(
     let trade = |k: usize| {
         said(k).is_some_and(|f| k + f.len > end && f.senses.iter().any(|s| matches!(s, Sense::Food(_))))
     };
-    number || found.senses.contains(&Sense::Cue(Cue::Ordinary)) && (at + 1..end).any(trade)
+    // "get her | to the lure": what it flew to.
+    let aimed = end - at > 2
+        && tokens[end - 1].norm == "to"
+        && said(end - 1).is_some_and(|f| {
+            let aim = |s: &Sense| matches!(s, Sense::Cue(Cue::ToLure | Cue::ToPerch | Cue::Fist));
+            f.len > 1 && f.senses.iter().any(aim)
+        });
+    number || aimed || found.senses.contains(&Sense::Cue(Cue::Ordinary)) && (at + 1..end).any(trade)
 }
 
 /// "to 23" for two twenty-three, "for 42" for four forty-two: only where a bird weighs that much.
@@ -543,6 +564,10 @@ fn pronoun(tokens: &[Token], at: usize, noun: &dyn Fn(usize) -> bool) -> bool {
             && matches!(t.norm.as_str(), "point" | "hundred" | "thousand" | "kilo" | "pound" | "ounce" | "oh")
     });
     if counts {
+        return false;
+    }
+    // "fed her two sparrows, make that one"
+    if at > 1 && tokens[at - 1].norm == "that" && tokens[at - 2].norm == "make" {
         return false;
     }
     const BEFORE: [&str; 27] = [

@@ -3,6 +3,7 @@
 //! A time at the head of a clause holds to the end of the sentence or the next time; one at the
 //! end of a clause reaches back over it. Plans ("tomorrow", "by Monday") move nothing.
 
+use crate::confidence::UNSURE;
 use crate::lexicon::Cue;
 use crate::number::Form;
 use crate::sheet::Sheet;
@@ -42,6 +43,9 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize, lasting: &mut Option<Mo
             i += 1;
             continue;
         }
+        if no_clock(sheet, start, i) {
+            sheet.untimely[start..end].fill(true);
+        }
         if unbroken && sheet.bird(i).is_some() && i > told + 1 && sheet.before(i) != Break::None {
             sheet.when[since..i].fill(scope);
             since = i;
@@ -68,6 +72,11 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize, lasting: &mut Option<Mo
             sheet.used[k] |= sheet.num(k).is_some();
         }
         told = said.to;
+        let heard = |k: usize| sheet.atoms.get(k).map_or(0..0, |a| a.first..a.last + 1);
+        let doubted = (i..=said.to).flat_map(heard).any(|t| sheet.tokens[t].p.is_some_and(|p| p < UNSURE));
+        if doubted && said.moves && said.moment.is_some() {
+            sheet.untimely[start..end].fill(true);
+        }
         if said.moves && !planned(sheet, start, i) {
             let clause = clause_start(sheet, since, i);
             let trailing = (clause..i).any(|k| sheet.content(k) && !sheet.used[k] && !sheet.dead[k]);
@@ -93,6 +102,24 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize, lasting: &mut Option<Mo
     sheet.when[since..end].fill(scope);
 }
 
+/// "this morning … at 80": a figure that no clock shows and no bird weighs, where a time of day is told.
+fn no_clock(sheet: &Sheet, start: usize, i: usize) -> bool {
+    let figure = i + 1;
+    let Some(num) = sheet.num(figure).filter(|_| sheet.is(i, &["at"]) && sheet.before(figure) == Break::None)
+    else {
+        return false;
+    };
+    let day = (start..i).any(|k| {
+        sheet.any(k, &[Cue::ThisMorning, Cue::LastNight, Cue::Yesterday, Cue::DayBefore, Cue::Today])
+            || weekday(sheet, k).is_some()
+    });
+    day && !sheet.used[figure]
+        && num.value > 24.0
+        && num.value < 100.0
+        && !measured(sheet, figure + 1)
+        && !crate::mass::near_any(num, &sheet.last_grams(figure))
+        && expression(sheet, i).is_none()
+}
 /// "she's", "keel's", "mutes are": said of the present.
 fn present(sheet: &Sheet, i: usize) -> bool {
     let s = |k: usize| matches!(sheet.words(k), "'s" | "is" | "are" | "has" | "she's" | "he's" | "it's");

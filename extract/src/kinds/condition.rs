@@ -255,6 +255,7 @@ fn crop(sheet: &Sheet, i: usize) -> Found {
 fn casting(sheet: &Sheet, i: usize) -> Found {
     if sheet.is(i, &["casting"])
         && (sheet.is(i + 1, &["off", "about", "vote"]) && sheet.before(i + 1) == Break::None)
+        && !(i > 0 && sheet.is(i - 1, &["her", "his", "a", "the"]))
     {
         return None;
     }
@@ -405,6 +406,15 @@ fn keel(sheet: &Sheet, i: usize) -> Found {
 }
 
 fn mutes(sheet: &Sheet, i: usize) -> Found {
+    // "nothing wrong with her mutes"
+    let sound = (i.saturating_sub(4)..i).find(|b| {
+        sheet.is(*b, &["nothing", "nothing wrong"]) && (*b + 1..=i).all(|m| sheet.before(m) == Break::None)
+    });
+    if let Some(b) = sound.filter(|b| {
+        sheet.is(*b, &["nothing wrong"]) || sheet.is(*b + 1, &["wrong", "wrong with", "amiss", "the matter"])
+    }) {
+        return Some((Sign::Mutes, "normal".into(), b, i));
+    }
     if let Some((reading, from, to)) = beside(sheet, i, Sign::Mutes) {
         return Some((Sign::Mutes, reading, from, to));
     }

@@ -20,9 +20,10 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                 spoken.filter(|(at, ..)| i - at < 10 && sheet.owner[*at] == sheet.owner[i])
         {
             let item = sheet.lexicon.equipment()[usize::from(kit)].word.clone();
-            let broken = entry.is_some_and(
-                |e| matches!(&out[e].value, Value::Equipment(q) if q.action == EquipmentAction::Broken),
-            );
+            let broken = entry.is_some_and(|e| {
+                matches!(&out[e].value, Value::Equipment(q)
+                    if matches!(q.action, EquipmentAction::Broken | EquipmentAction::Removed))
+            });
             if entry.is_none() && (!daily(&item) || action != EquipmentAction::Removed)
                 || broken && action == EquipmentAction::Changed
             {
@@ -61,6 +62,16 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         let Some((action, from, to)) = action(sheet, i, &item).or_else(|| in_list(sheet, i, last)) else {
             continue;
         };
+        // "the scales have gone flat, new batteries in": not the bird's kit.
+        let flat =
+            item == "scale" && (i + 1..=to).any(|k| sheet.ends(k, &["flat", "dead", "battery", "batteries"]));
+        let spare = item == "battery"
+            && !(i.saturating_sub(24)..sheet.len().min(i + 12)).any(|k| {
+                sheet.kit(k).is_some_and(|k| sheet.lexicon.equipment()[usize::from(k)].word == "transmitter")
+            });
+        if flat || spare {
+            continue;
+        }
         let action = if action == EquipmentAction::Fitted && old_one_gone(sheet, i) {
             EquipmentAction::Changed
         } else {
@@ -160,6 +171,7 @@ fn in_list(
         sheet.dead[k]
             || sheet.used[k]
             || sheet.any(k, &[Cue::And, Cue::Old, Cue::His, Cue::Her])
+            || sheet.is(k, &["off", "him", "it", "on", "both"])
             || sheet.is(k, &["a", "the", "an", "new", "both", "her", "his", "leather", "of", "pair", "one"])
             || sheet.num(k).is_some()
     });
@@ -374,7 +386,16 @@ fn straight_after(sheet: &Sheet, i: usize, end: usize) -> Option<(EquipmentActio
     if m >= end || sheet.before(m) != Break::None || sheet.dead[m] || !closes {
         return None;
     }
+    // "bells off, transmitter on"
+    let opens = i == 0
+        || sheet.before(i) != Break::None
+        || sheet.is(i - 1, &["new", "her", "his", "the", "and", "both"]);
+    let item = sheet.kit(i).map_or("", |k| sheet.lexicon.equipment()[usize::from(k)].word.as_str());
+    let done = m == i + 1 && opens && !daily(item) && closes;
     let action = match sheet.word(m) {
+        "off" if done && sheet.words(m) == "off" => A::Removed,
+        "on" if done && sheet.words(m) == "on" && !old_one_gone(sheet, i) => A::Fitted,
+        "gone" if sheet.words(m) != "gone" => return None,
         "fitted" | "attached" | "added" | "mounted" | "installed" => A::Fitted,
         "changed" | "replaced" | "swapped" | "renewed" => A::Changed,
         "removed" => A::Removed,

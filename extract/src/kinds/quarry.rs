@@ -18,8 +18,23 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         if sheet.dead[i] || sheet.used[i] {
             continue;
         }
+        if let Some((at, species, Some(entry))) = spoken
+            && another(sheet, at, i)
+            && let Value::Quarry(first) = &out[entry].value
+        {
+            // "took a rabbit, then another"
+            let value = Value::Quarry(Quarry { count: 1, ..first.clone() });
+            out.push(Draft::new(sheet, value, i, i, 0.88).at(i));
+            sheet.take(i, i);
+            spoken = Some((i, species, Some(entry)));
+            continue;
+        }
+        let open = spoken
+            .and_then(|s| s.2)
+            .is_none_or(|e| matches!(&out[e].value, Value::Quarry(q) if q.outcome == QuarryOutcome::Chased));
         if let Some((at, species, entry)) = spoken
-            && let Some((count, outcome, to)) = of_them(sheet, at, i, entry.is_none().then_some(named))
+            && let Some((count, outcome, to)) =
+                of_them(sheet, at, i, entry.is_none().then_some(named), open.then_some(named))
         {
             let kind = species;
             let species = sheet.lexicon.quarry()[usize::from(species)].word.clone();
@@ -43,7 +58,7 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         let Some(species) = sheet.quarry(i) else { continue };
         let (mut count, from) = count(sheet, i);
         spoken = Some((i, species, None));
-        named = count;
+        named = slips(sheet, i).unwrap_or(count);
         let Some((outcome, verb, to)) = outcome(sheet, i, from) else { continue };
         // "flushed six ducks, no slip": nothing was flown at.
         if outcome == QuarryOutcome::Chased
@@ -81,6 +96,18 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
     }
 }
 
+/// "then another", "and another one", right behind the quarry at `q`.
+fn another(sheet: &Sheet, q: usize, i: usize) -> bool {
+    sheet.is(i, &["another", "another one", "a second", "a second one"])
+        && i > q
+        && i - q <= 9
+        && sheet.any(i - 1, &[Cue::And])
+        && sheet.owner[q] == sheet.owner[i]
+        && (i + 1 >= sheet.len()
+            || sheet.before(i + 1) != Break::None
+            || sheet.is(i + 1, &["by", "in", "on", "at", "from", "off", "under", "near"]))
+        && (q + 1..i).all(|k| sheet.quarry(k).is_none())
+}
 /// "three good slips at rabbits": how many slips.
 fn slips(sheet: &Sheet, i: usize) -> Option<u32> {
     let at = (i.saturating_sub(3)..i).rev().find(|k| {
@@ -159,6 +186,13 @@ fn count(sheet: &Sheet, i: usize) -> (u32, usize) {
 pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOutcome, usize, usize)> {
     let (start, end) =
         (sheet.start_of_sentence(i).max(from.saturating_sub(14)), sheet.end_of_sentence(i).min(i + 9));
+    // "one lark missed, one lark taken": the word right behind it.
+    let was = i + 1 + usize::from(sheet.is(i + 1, &["was", "were"]) && sheet.before(i + 1) == Break::None);
+    if sheet.before(was) == Break::None
+        && let Some(outcome) = participle(sheet, was)
+    {
+        return Some((outcome, from, was));
+    }
     let mut found: Option<(QuarryOutcome, usize)> = None;
     if sheet.words(from).contains("brace") {
         found = Some((QuarryOutcome::Taken, from));
@@ -195,8 +229,12 @@ pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOut
             !(sheet.is(k, &["got"])
                 && from - k > 1 + usize::from(sheet.is(k + 1, &["the", "that", "her", "his"])))
         }) {
-            let denied = (k.saturating_sub(3)..k)
-                .any(|m| sheet.has(m, Cue::Neg) && (m + 1..=k).all(|x| sheet.before(x) == Break::None));
+            // "no screaming bagged a cottontail": that "no" has its own word.
+            let denied = (k.saturating_sub(3)..k).any(|m| {
+                sheet.has(m, Cue::Neg)
+                    && (m + 1..=k).all(|x| sheet.before(x) == Break::None)
+                    && !(sheet.is(m, &["no", "nil", "zero", "without"]) && m + 1 < k)
+            });
             if denied && o == QuarryOutcome::Taken {
                 found = Some((QuarryOutcome::Missed, near(k)));
             } else if !denied {
@@ -285,11 +323,45 @@ pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOut
         if was_chased && found.is_none() {
             return Some((QuarryOutcome::Chased, from, m));
         }
+        // "put up a hare and she coursed it"
+        if found.is_none()
+            && sheet.has(m, Cue::Chased)
+            && sheet.before(m + 1) == Break::None
+            && sheet.is(m + 1, &["it", "them"])
+        {
+            return Some((QuarryOutcome::Chased, from, m + 1));
+        }
         m += 1;
     }
     found.map(|(o, verb)| (o, verb, i))
 }
 
+/// "missed", "taken", "chased", where it ends what is said of the quarry before it.
+pub(super) fn participle(sheet: &Sheet, k: usize) -> Option<QuarryOutcome> {
+    let ends = k + 1 >= sheet.len()
+        || sheet.before(k + 1) != Break::None
+        || sheet.any(k + 1, &[Cue::And, Cue::But]) && !sheet.is(k + 1, &["with", "after", "before", "as"]);
+    if !ends || !sheet.live(k) {
+        return None;
+    }
+    match sheet.words(k) {
+        "missed" | "lost" | "escaped" => Some(QuarryOutcome::Missed),
+        "taken" | "caught" | "killed" | "bagged" | "nailed" | "grabbed" | "accounted for" => {
+            Some(QuarryOutcome::Taken)
+        }
+        "chased" | "flown at" | "coursed" | "pursued" => Some(QuarryOutcome::Chased),
+        _ => None,
+    }
+}
+/// Whether the quarry at `q` is followed by what came of it with a pronoun: "and she coursed it to the wood".
+pub(super) fn told_of_it(sheet: &Sheet, q: usize) -> bool {
+    (q + 1..sheet.end_of_sentence(q).min(q + 8)).any(|m| {
+        sheet.any(m, &[Cue::Took, Cue::Missed, Cue::Chased])
+            && !sheet.dead[m]
+            && sheet.before(m + 1) == Break::None
+            && sheet.is(m + 1, &["it", "them"])
+    })
+}
 /// "but it broke free", "and it got away": what was held is lost again.
 fn escaped(sheet: &Sheet, quarry: usize, m: usize) -> bool {
     let turn = (quarry + 1..m)
@@ -354,6 +426,13 @@ fn verb(sheet: &Sheet, k: usize) -> Option<QuarryOutcome> {
         || stoop && sheet.words(k).ends_with(" at")
     {
         return Some(QuarryOutcome::Chased);
+    }
+    // "lost a duck in the reeds"
+    let lost = sheet.is(k, &["lost"])
+        && (k + 1..sheet.len().min(k + 3))
+            .any(|m| sheet.quarry(m).is_some() && sheet.before(m) == Break::None);
+    if lost {
+        return Some(QuarryOutcome::Missed);
     }
     // "put a jackrabbit in a hole", "ran it to ground"
     // "had a rabbit at the second attempt"

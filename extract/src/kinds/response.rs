@@ -242,6 +242,10 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
     let opens = i == 0 || sheet.before(i) != Break::None || led && sheet.is(i - 1, &["just", "only"]);
     let next = i + 1;
     let closes = next >= sheet.len() || sheet.before(next) != Break::None;
+    // "good overall"
+    let closes = closes
+        || sheet.is(next, &["overall", "all in all", "in all", "on the whole", "all round", "generally"])
+            && (next + 1 >= sheet.len() || sheet.before(next + 1) != Break::None);
     let words = sheet.words(i);
     // "Okay, so this is Gorse": a way to begin.
     let hesitant = matches!(words, "okay" | "ok" | "alright" | "all right");

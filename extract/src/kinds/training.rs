@@ -51,6 +51,15 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     let kit_only =
         matches!(step, Step::Lure | Step::Hood | Step::Telemetry | Step::Whistle | Step::TravelBox);
     let aimed = sheet.has(i, Cue::ToLure) || sheet.has(i, Cue::Free) && sheet.step(i).is_none();
+    // "I was going to start her on the creance, but it rained"
+    let given_up = left(9).any(|k| {
+        sheet.is(k, &["going to", "gonna", "hoping to", "about to", "meant to", "supposed to", "planning to"])
+            && k > 0
+            && sheet.ends(k - 1, &["was", "were"])
+    });
+    if given_up {
+        return None;
+    }
     // Plans first: "planning to start her on the creance", "first hunting day is planned".
     let nearer = |k: &usize| {
         (*k + 1..i).all(|m| {
@@ -101,7 +110,35 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
                 && crate::time::weekday(sheet, k + 1).is_some()
         })
     };
-    if let Some(k) = plan.or_else(coming).filter(|_| !aimed) {
+    // "entering her on Saturday": told as it will be, with no word of what was.
+    let dated = || {
+        let ing = |k: usize| {
+            sheet.atoms.get(k).is_some_and(|a| sheet.tokens[a.first].norm.ends_with("ing")) && sheet.live(k)
+        };
+        let was = (start..end).any(|k| {
+            sheet.is(
+                k,
+                &["was", "were", "had", "did", "took", "went", "came", "flew", "got", "made", "finally"],
+            )
+        });
+        (i + 1..end).find(|k| {
+            crate::time::weekday(sheet, *k).is_some()
+                && (ing(start) || ing(i))
+                && !was
+                && !sheet.words(*k).starts_with("last")
+        })
+    };
+    let coming = || coming().or_else(dated);
+    // "tomorrow I'll fly her free for the first time"
+    let loose = aimed
+        && step == Step::FreeFlight
+        && (start..end).any(|k| {
+            sheet.has(k, Cue::First)
+                || sheet.words(k).starts_with("tomorrow")
+                || crate::time::weekday(sheet, k).is_some()
+        })
+        && plan.is_some_and(|k| !sheet.is(k, &["could", "might"]));
+    if let Some(k) = plan.or_else(coming).filter(|_| !aimed || loose) {
         return Some((O::Planned, k.min(i), k.max(i)));
     }
     if let Some(k) = left(4).find(|k| {
@@ -179,12 +216,21 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     let first =
         left(12).find(|k| sheet.has(*k, Cue::First) && same(*k) && first_of(sheet, *k, i)).or_else(|| {
             (i + 1..end).find(|k| {
-                let tacked_on = *k == i + 1
+                let near = *k == i + 1 || *k == i + 2 && !sheet.content(i + 1);
+                let tacked_on = near
                     && (sheet.before(*k + 1) != Break::None
+                        || sheet.before(*k) == Break::Comma
                         || sheet.is(*k + 1, &["ever", "of", "today", "tonight"]));
                 sheet.has(*k, Cue::First) && (same(*k) || tacked_on) && sheet.words(*k).contains("first time")
             })
         });
+    // "another first, Jinks stepped to the fist"
+    let first = first.or_else(|| {
+        left(6).find(|k| {
+            matches!(sheet.words(*k), "another first" | "a first" | "a first for her" | "a first for him")
+                && *k == start
+        })
+    });
     if let Some(k) = first {
         return Some((O::Done, k.min(i), k.max(i)));
     }
@@ -285,11 +331,13 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
                         &["finished", "completed", "mastered", "cracked", "sorted", "finishing", "passed"],
                     )
                     && same(*k)
-                    && (*k + 1..i).all(|m| {
-                        sheet.is(m, &["the", "with", "her", "his", "on"])
-                            || sheet.bird(m).is_some()
-                            || sheet.is(m, &["'s"])
-                    })
+                    || sheet.is(*k, &["finished on", "finished with", "through with"])
+                        && same(*k)
+                        && (*k + 1..i).all(|m| {
+                            sheet.is(m, &["the", "with", "her", "his", "on"])
+                                || sheet.bird(m).is_some()
+                                || sheet.is(m, &["'s"])
+                        })
             })
         });
     if let Some(k) = done {
@@ -303,7 +351,17 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
                 (sheet.is(k, &["on", "at"])) && sheet.quarry(k + 1).is_some() || sheet.words(k) == "on"
             });
             let words = sheet.words(i);
-            let said = words.starts_with("entered") && (bird || words != "entered" || on);
+            // "Torran was entered today", "entering at last"
+            let was = i > start
+                && sheet.before(i) == Break::None
+                && (sheet.any(i - 1, &[Cue::Be])
+                    || sheet.is(i - 1, &["'s", "been", "now", "finally", "properly"]));
+            let last = words.starts_with("enter")
+                && (sheet.is(i + 1, &["at last", "finally"]) || i > start && sheet.is(i - 1, &["at last"]));
+            if last {
+                return Some((O::Done, i, i));
+            }
+            let said = words.starts_with("entered") && (bird || was || words != "entered" || on);
             (said && !(left(3).any(|k| sheet.has(k, Cue::Neg)))).then_some((
                 O::Done,
                 i,
@@ -323,7 +381,10 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
 }
 
 fn planning(sheet: &Sheet, k: usize) -> bool {
-    !(k.saturating_sub(2)..k).any(|m| sheet.has(m, Cue::Neg))
+    // "I'll call the manning done" judges what was.
+    let judging = sheet.is(k, &["i'll", "we'll", "you'll"])
+        && sheet.is(k + 1, &["call", "say", "give", "mark", "admit", "allow", "grant", "be", "swear", "put"]);
+    !judging && !(k.saturating_sub(2)..k).any(|m| sheet.has(m, Cue::Neg))
 }
 
 fn starting(sheet: &Sheet, k: usize, i: usize) -> bool {
@@ -332,7 +393,10 @@ fn starting(sheet: &Sheet, k: usize, i: usize) -> bool {
         && k > 1
         && sheet.any(k - 1, &[Cue::He, Cue::Her])
         && sheet.is(k - 2, &["got", "had", "brought", "fetched", "called", "took"]);
-    if fetched {
+    // "not started the lure yet"
+    let denied = (k.saturating_sub(2)..k)
+        .any(|m| sheet.has(m, Cue::Neg) && (m + 1..=k).all(|x| sheet.before(x) == Break::None));
+    if fetched || denied {
         return false;
     }
     // "started mantling", "got started": the start must lead to the step.
@@ -397,6 +461,13 @@ fn first_of(sheet: &Sheet, k: usize, i: usize) -> bool {
                 "outing",
                 "trip",
                 "at",
+                "out",
+                "ride",
+                "spell",
+                "morning",
+                "evening",
+                "with",
+                "in",
             ],
         ) || sheet.any(m, &[Cue::Flight, Cue::On])
     })

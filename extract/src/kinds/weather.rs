@@ -23,6 +23,12 @@ pub(crate) fn temperatures(sheet: &mut Sheet) -> Vec<(f64, usize, usize)> {
         let named = (i.saturating_sub(3)..i)
             .any(|k| ["temperature", "temp", "temps", "thermometer"].contains(&sheet.word(k)))
             && value < 45.0;
+        // "nine on the thermometer"
+        let read_off = tight
+            && value < 45.0
+            && sheet.is(i + 1, &["on"])
+            && (i + 2..i + 4).any(|k| sheet.word(k) == "thermometer");
+        let named = named || read_off;
         let unit =
             sheet.any(i + 1, &[Cue::Grams, Cue::Kilos, Cue::Ounces, Cue::Pounds, Cue::Metres]) && tight;
         if unit
@@ -76,14 +82,22 @@ fn forecast(sheet: &Sheet, i: usize) -> bool {
     let (start, end) =
         (sheet.start_of_sentence(i).max(i.saturating_sub(14)), sheet.end_of_sentence(i).min(i + 14));
     let clause = |k: usize| (k.min(i) + 1..=k.max(i)).all(|m| sheet.before(m) == Break::None);
+    // "gales by Friday"
+    let day = |k: usize| {
+        crate::time::weekday(sheet, k).is_some()
+            && k > i
+            && sheet.is(k - 1, &["by", "for", "until", "till", "come", "next", "this"])
+            && clause(k)
+    };
     (start..end).any(|k| {
-        sheet.has(k, Cue::Forecast)
-            && (sheet.is(k, &["forecast", "tomorrow", "forecasting", "forecasted"]) && k < i
-                || clause(k)
-                    && !sheet.is(k, &["might", "could"])
-                    && !(sheet.is(k, &["later", "tonight"]) && k < i)
-                    && !(k > i && other_clause(sheet, i, k))
-                || clause(k) && k < i)
+        day(k)
+            || sheet.has(k, Cue::Forecast)
+                && (sheet.is(k, &["forecast", "tomorrow", "forecasting", "forecasted"]) && k < i
+                    || clause(k)
+                        && !sheet.is(k, &["might", "could"])
+                        && !(sheet.is(k, &["later", "tonight"]) && k < i)
+                        && !(k > i && other_clause(sheet, i, k))
+                    || clause(k) && k < i)
     })
 }
 

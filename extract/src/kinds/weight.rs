@@ -258,6 +258,11 @@ fn united(sheet: &Sheet, i: usize) -> Option<Mass> {
             && ounces < 16.0
             && whole.fract() == 0.0
         {
+            // "and three quarters of an ounce", "and half an ounce"
+            let of = k + usize::from(sheet.is(k + 1, &["of"]) && tight(k + 1));
+            let an = of + usize::from(sheet.is(of + 1, &["an", "a"]) && tight(of + 1));
+            let measure = if ounces < 1.0 && unit(an + 1, Cue::Ounces) && tight(an + 1) { an } else { k };
+            let k = measure;
             let named = tight(k + 1) && unit(k + 1, Cue::Ounces);
             let likely =
                 mass::nearest(whole * GRAMS_PER_POUND + ounces * GRAMS_PER_OUNCE, &lasts) <= PLAUSIBLE;
@@ -380,11 +385,18 @@ fn slot(sheet: &Sheet, i: usize) -> bool {
             next,
             &[Cue::Exact, Cue::Today, Cue::And, Cue::But, Cue::Yesterday, Cue::LastNight, Cue::ThisMorning],
         );
-    let Some(p) = sheet.prev(i) else { return closed };
+    let Some(p) = sheet.prev(i) else {
+        return closed || sheet.is(next, &["for"]) && sheet.bird(next + 1).is_some();
+    };
     if sheet.before(i) != Break::None {
-        return closed || sheet.bird(p).is_some();
+        let meant = sheet.is(next, &["for"]) && sheet.bird(next + 1).is_some();
+        return closed || meant || sheet.bird(p).is_some();
     }
-    sheet.bird(p).is_some()
+    // "seventeen and a half for Cob"
+    let meant =
+        sheet.is(next, &["for"]) && sheet.before(next) == Break::None && sheet.bird(next + 1).is_some();
+    meant
+        || sheet.bird(p).is_some()
         || sheet.any(p, &[Cue::Weigh, Cue::Be, Cue::Filler])
         || sheet.is(p, &["'s"])
         || sheet.any(p, &[Cue::He, Cue::She])

@@ -82,9 +82,20 @@ pub(super) fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
                 &["lost", "missing", "long", "loose", "hot", "warm", "red", "growing", "fine", "clean"],
             ) && sheet.food(k + 1).is_some())
         {
+            // "hot and swollen"
+            let more = k + 2;
+            let both = sheet.is(k + 1, &["and"])
+                && sheet.damage(more)
+                && sheet.sign(more).is_none()
+                && (k + 1..=more).all(|m| sheet.before(m) == Break::None && sheet.live(m));
+            if both {
+                return Some((sign, format!("{} and {}", sheet.words(k), sheet.words(more)), i, more));
+            }
             return Some((sign, sheet.words(k).to_owned(), i, k));
         }
-        if !skip(k) && sheet.sign(k).is_none() {
+        // "a bent feather in the tail and her left foot is swollen": that is the foot's.
+        let other = sheet.sign(k).is_some_and(|s| (s == Sign::Feather) != (sign == Sign::Feather));
+        if other || !skip(k) && sheet.sign(k).is_none() {
             break;
         }
         k += 1;

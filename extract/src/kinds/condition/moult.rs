@@ -15,7 +15,10 @@ pub(super) fn moult(sheet: &Sheet, i: usize) -> Found {
     });
     let window: Vec<usize> = window.collect();
     let denied = window.iter().any(|k| {
-        *k < i && (sheet.has(*k, Cue::Neg) || sheet.is(*k, &["halfway", "midway", "partway", "half", "part"]))
+        *k < i
+            && (sheet.has(*k, Cue::Neg)
+                || sheet
+                    .is(*k, &["halfway", "midway", "partway", "half", "part", "nearly", "almost", "mostly"]))
     });
     let from = |k: usize| (k.min(i), k.max(i));
     let end = window.iter().find(|k| sheet.has(**k, Cue::MoultEnd) && **k != i);

@@ -161,9 +161,23 @@ pub(super) fn aim(sheet: &Sheet, i: usize) -> Option<To> {
         return Some(To::Fist);
     }
     // "twelve flights, lure, free"
+    let counted = |k: usize| {
+        sheet.has(k, Cue::Flight)
+            || matches!(sheet.words(k), "free flights" | "free flight") && !sheet.dead[k]
+    };
     let lone = sheet.before(i) == Break::Comma
         && sheet.before(i + 1) != Break::None
-        && (i.saturating_sub(6)..i).any(|k| sheet.has(k, Cue::Flight));
+        && (i.saturating_sub(6)..i).any(counted);
+    // "lure, four flights, free"
+    let leads = (i == 0 || sheet.before(i) != Break::None)
+        && sheet.before(i + 1) != Break::None
+        && sheet.num(i + 1).is_some()
+        && i + 2 < sheet.len()
+        && counted(i + 2);
+    if leads && sheet.has(i, Cue::Fist) {
+        return Some(To::Fist);
+    }
+    let lone = lone || leads;
     // The same without commas: "twelve flights lure free".
     let lone = lone
         || sheet.unbroken
@@ -204,6 +218,9 @@ pub(super) fn said_flew(sheet: &Sheet, i: usize) -> bool {
             || sheet.words(k).starts_with("called") && sheet.has(k, Cue::Flew))
             && sheet.any(k, &[Cue::Flew, Cue::Free, Cue::FlyingTalk])
             && !sheet.dead[k]
+            // "called her in to the lure from way up": fetched, not flown.
+            && !(sheet.word(k) == "called"
+                && (k + 1..k + 3).any(|m| sheet.is(m, &["in", "down", "back"]) && m <= i))
             && !(k.saturating_sub(3)..k).any(|m| {
                 sheet.has(m, Cue::Neg) || sheet.any(m, &[Cue::Plan]) && !sheet.is(m, &["could", "might"])
             })

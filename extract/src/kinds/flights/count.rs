@@ -27,14 +27,22 @@ pub(super) fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
         return Some((1, i + 1));
     }
     // "five times to the lure, then to the fist twice"
-    let twice = sheet.is(i, &["twice"])
+    let twice = sheet.is(i, &["twice", "once"])
         && i > 1
         && sheet.before(i) == Break::None
         && aim(sheet, i - 1).is_some()
-        && sheet.any(i - 2, &[Cue::And])
-        && (i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None);
+        && (sheet.any(i - 2, &[Cue::And]) || super::aim::said_flew(sheet, i - 1))
+        && (i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None || sheet.has(i + 1, Cue::And));
     if twice {
-        return Some((2, i));
+        return Some((if sheet.is(i, &["once"]) { 1 } else { 2 }, i));
+    }
+    // "a single flight to the lure"
+    if sheet.is(i, &["single", "solitary"])
+        && sheet.before(i + 1) == Break::None
+        && sheet.is(i + 1, &["flight", "recall", "come"])
+        && !planned(sheet, i)
+    {
+        return Some((1, i + 1));
     }
     let num = sheet.num(i)?;
     if num.money

@@ -122,7 +122,7 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
     let mut k = i;
     let mut count = None;
     let mut grams = None;
-    let (mut amount, mut article) = (false, false);
+    let (mut amount, mut article, mut of) = (false, false, false);
     if let Some(num) = sheet.num(i) {
         if num.money || num.minus {
             return None;
@@ -198,10 +198,22 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
         k += usize::from(pieces);
         if tight(k) && sheet.is(k, &["of"]) {
             k += 1;
+            of = true;
             if tight(k) && sheet.is(k, &["the", "a", "her", "his", "my"]) {
                 k += 1;
+                // "ate two of her three chicks"
+                k += usize::from(tight(k) && sheet.num(k).is_some() && sheet.food(k + 1).is_some());
             }
         }
+    } else if (sheet.any(i, &[Cue::Ounces, Cue::Pounds])) && sheet.is(i + 1, &["of"]) && tight(i + 1) {
+        // "ounce of beef"
+        grams = Some(if sheet.has(i, Cue::Ounces) { GRAMS_PER_OUNCE } else { GRAMS_PER_OUNCE * 16.0 });
+        amount = true;
+        k += 2;
+    } else if sheet.is(i, &["whole"]) && sheet.food(i + 1).is_some() && !sheet.words(i + 1).ends_with('s') {
+        // "whole quail after"
+        (count, amount) = (Some(1.0), true);
+        k += 1;
     } else if sheet.is(i, &["a", "an", "another", "one"]) {
         k += 1;
         (count, amount, article) = (Some(1.0), true, true);
@@ -385,6 +397,15 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
         && uncounted(sheet, item)
     {
         count = None;
+    }
+    // "forty of rabbit": grams, where nobody counts so many.
+    if of
+        && grams.is_none()
+        && part.is_none()
+        && count.is_some_and(|c| c >= 8.0)
+        && !sheet.words(to).ends_with('s')
+    {
+        (grams, count) = (count, None);
     }
     // "a chick apiece", "chick each"
     if count.is_none()

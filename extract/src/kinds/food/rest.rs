@@ -11,6 +11,9 @@ pub(super) fn leftover(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first:
     if let Some(next) = spurned(sheet, i, out, first) {
         return Some(next);
     }
+    if let Some(next) = still_there(sheet, i, out, first) {
+        return Some(next);
+    }
     let left = sheet.has(i, Cue::Left) && !sheet.is(i, &["dropped"]);
     let refused = sheet.has(i, Cue::Refused);
     let ate = sheet.has(i, Cue::Ate) && !sheet.is(i, &["had", "having"])
@@ -138,6 +141,31 @@ pub(super) fn leftover(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first:
     None
 }
 
+/// "three chicks given, one left": a number and what became of so many.
+fn still_there(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first: usize) -> Option<usize> {
+    let count = if sheet.is(i, &["one"]) { 1.0 } else { sheet.num(i)?.count().filter(|c| *c <= 20.0)? };
+    let verb = i + 1;
+    let ends = verb + 1 >= sheet.len()
+        || sheet.before(verb + 1) != Break::None
+        || sheet.is(verb + 1, &["over", "uneaten", "behind"]);
+    if sheet.used[i] || sheet.before(verb) != Break::None || !ends {
+        return None;
+    }
+    let outcome = match sheet.words(verb) {
+        "left" | "uneaten" | "left over" | "untouched" | "left uneaten" => Outcome::Left,
+        "refused" => Outcome::Refused,
+        _ => return None,
+    };
+    let last = (first..out.len())
+        .rev()
+        .find(|k| sheet.owner[out[*k].head] == sheet.owner[i] && i > out[*k].to && i - out[*k].to < 8)?;
+    let Value::Food(given) = out[last].value.clone() else { return None };
+    given.count.filter(|c| *c >= count)?;
+    let food = Food { count: Some(count), outcome, ..given };
+    out.push(Draft::new(sheet, Value::Food(food), i, verb, 0.93).at(i));
+    sheet.take(i, verb);
+    Some(verb + 1)
+}
 /// "offered her a rat pup, not interested": what was offered right before was refused.
 fn spurned(sheet: &mut Sheet, i: usize, out: &mut [Draft], first: usize) -> Option<usize> {
     let words = matches!(

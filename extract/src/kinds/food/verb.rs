@@ -192,7 +192,7 @@ pub(super) fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool 
     // "saw a rabbit", "flushed six ducks", "plenty of meat on her": nothing was eaten.
     let whole_beast = phrase.part.is_none() && phrase.grams.is_none() && sheet.quarry(phrase.to).is_some();
     let seen = |k: usize| {
-        sheet.is(
+        sheet.ends(
             k,
             &[
                 "saw",
@@ -223,6 +223,12 @@ pub(super) fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool 
         && !matches!(verb, Some(Verb::Ate | Verb::Gave | Verb::Offered | Verb::Refused | Verb::Left))
         && (floor..phrase.from).rev().take_while(|k| sheet.before(k + 1) == Break::None).any(seen)
     {
+        return false;
+    }
+    // "bolted a rabbit and she nailed it"
+    let fetched = matches!(verb, None | Some(Verb::Took))
+        || (floor..phrase.from).any(|k| sheet.is(k, &["bolted", "put up", "flushed", "jumped"]));
+    if whole_beast && fetched && crate::kinds::quarry::told_of_it(sheet, phrase.to) {
         return false;
     }
     if phrase.part.is_none() && phrase.grams.is_none() && crate::kinds::quarry::driven_off(sheet, phrase.to) {
@@ -327,6 +333,7 @@ pub(super) fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool 
                 "ordered",
                 "ordering",
                 "freezer",
+                "fridge",
                 "delivery",
                 "delivered",
                 "box",

@@ -16,6 +16,7 @@ pub(super) fn of_them(
     at: usize,
     i: usize,
     named: Option<u32>,
+    slips: Option<u32>,
 ) -> Option<(u32, QuarryOutcome, usize)> {
     if i <= at || i - at >= REACH || sheet.owner[at] != sheet.owner[i] {
         return None;
@@ -24,6 +25,21 @@ pub(super) fn of_them(
     let start = sheet.start_of_sentence(i);
     if start > at && sheet.start_of_sentence(start - 1) > at {
         return None;
+    }
+    // "grouse, one taken, two missed"
+    let number = || {
+        if sheet.is(i, &["one"]) {
+            return Some(1);
+        }
+        let n = sheet.num(i)?.count().filter(|c| c.fract() == 0.0 && (1.0..=20.0).contains(c))?;
+        Some(n as u32)
+    };
+    if sheet.before(i + 1) == Break::None
+        && let Some(outcome) = super::participle(sheet, i + 1)
+        && let Some(count) = number()
+        && !sheet.used[i]
+    {
+        return Some((count, outcome, i + 1));
     }
     let outcome = match sheet.words(i) {
         "missed" | "miss" | "just missed" | "narrowly missed" | "failed to catch" | "lost" => {
@@ -50,7 +66,7 @@ pub(super) fn of_them(
     {
         return None;
     }
-    let (count, last) = them(sheet, i + 1, named, weak)?;
+    let (count, last) = all(sheet, i + 1, slips).or_else(|| them(sheet, i + 1, named, weak))?;
     let next = last + 1;
     let ends = next >= sheet.len()
         || sheet.before(next) != Break::None
@@ -66,6 +82,22 @@ pub(super) fn of_them(
     ends.then_some((count, outcome, last))
 }
 
+/// "all three", "the lot", "every one of them": how many, and the last atom.
+fn all(sheet: &Sheet, from: usize, slips: Option<u32>) -> Option<(u32, usize)> {
+    if sheet.is(from, &["all", "all of"]) && sheet.before(from + 1) == Break::None {
+        let count = sheet.num(from + 1).and_then(crate::number::Num::count);
+        if let Some(count) = count.filter(|c| c.fract() == 0.0 && (1.0..=20.0).contains(c)) {
+            return Some((count as u32, from + 1));
+        }
+    }
+    let whole =
+        ["the lot", "all of them", "every one", "all", "them all", "every one of them", "every single one"];
+    if sheet.is(from, &whole) {
+        return slips.filter(|s| *s > 1).map(|s| (s, from));
+    }
+    let lot = sheet.is(from, &["the", "every", "them"]) && sheet.is(from + 1, &["lot", "one", "all"]);
+    slips.filter(|s| lot && *s > 1).map(|s| (s, from + 1))
+}
 /// "one", "another one", "the third", "two more", "both of them", "it": how many, and the last atom.
 fn them(sheet: &Sheet, from: usize, named: Option<u32>, weak: bool) -> Option<(u32, usize)> {
     const ORDINALS: [&str; 14] = [
