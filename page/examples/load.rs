@@ -15,6 +15,9 @@ use std::{
 use store::{Store, Who};
 use tower::ServiceExt;
 
+/// What is asked for where nothing is to be compressed.
+const PLAIN: &str = "identity";
+
 /// Nobody works here: pages only.
 struct Nobody;
 impl page::Workshop for Nobody {
@@ -34,9 +37,10 @@ async fn main() -> Result<(), Box<dyn Error>> {
     let limits = page::Limits { page: Duration::from_secs(3600), ..page::Limits::default() };
     let state = page::State::new(store.clone(), Arc::new(Nobody), limits);
     let router = page::router(state.clone());
-    let ask = async |path: &str| -> Result<(Duration, usize), Box<dyn Error>> {
+    let ask = async |path: &str, takes: &str| -> Result<(Duration, usize), Box<dyn Error>> {
         let began = Instant::now();
-        let request = Request::get(path).header("host", "localhost").body(Body::empty())?;
+        let request = Request::get(path).header("host", "localhost").header("accept-encoding", takes);
+        let request = request.body(Body::empty())?;
         let answer = router.clone().oneshot(request).await?;
         if !answer.status().is_success() {
             return Err(format!("{path}: {}", answer.status()).into());
@@ -45,7 +49,7 @@ async fn main() -> Result<(), Box<dyn Error>> {
         Ok((began.elapsed(), size))
     };
     let ms = |time: Duration| time.as_secs_f64() * 1e3;
-    let first = ask("/").await?;
+    let first = ask("/", PLAIN).await?;
     println!("first today after a start: {:.0} ms, {} birds worked out", ms(first.0), state.worked_out());
     store.add_bird_event(
         &bird.id,
@@ -54,13 +58,13 @@ async fn main() -> Result<(), Box<dyn Error>> {
         "",
         &Who::new("Ada", "desk"),
     )?;
-    let (before, after) = (state.worked_out(), ask("/").await?);
+    let (before, after) = (state.worked_out(), ask("/", PLAIN).await?);
     println!(
         "today after one bird changed: {:.0} ms, {} worked out",
         ms(after.0),
         state.worked_out() - before
     );
-    println!("| page | median, ms | slowest, ms | KB |\n|---|---|---|---|");
+    println!("| page | median, ms | slowest, ms | KB | KB, compressed |\n|---|---|---|---|---|");
     for path in [
         "/".into(),
         "/confirm".into(),
@@ -78,16 +82,18 @@ async fn main() -> Result<(), Box<dyn Error>> {
     {
         let (mut all, mut size) = (Vec::new(), 0);
         for _ in 0..times {
-            let (time, bytes) = ask(&path).await?;
+            let (time, bytes) = ask(&path, "gzip").await?;
             all.push(time);
             size = bytes;
         }
+        let (_, plain) = ask(&path, PLAIN).await?;
         all.sort();
         let name = path.replace(bird.id.as_str(), "…");
         println!(
-            "| `{name}` | {:.0} | {:.0} | {:.0} |",
+            "| `{name}` | {:.0} | {:.0} | {:.0} | {:.0} |",
             ms(all[times / 2]),
             ms(all[times - 1]),
+            plain as f64 / 1e3,
             size as f64 / 1e3
         );
     }
