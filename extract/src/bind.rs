@@ -132,6 +132,7 @@ fn sentence(
         if n >= 2
             && sheet.has(n - 1, Cue::And)
             && sheet.before(n) == Break::None
+            && sheet.before(n - 1) == Break::None
             && sheet.bird(n - 2).is_some_and(|b| b != bird)
         {
             let two = Owner::Two(sheet.bird(n - 2).unwrap_or(bird), bird);
@@ -216,6 +217,9 @@ fn back_to(
         if tight {
             return clause;
         }
+        if named_aside(sheet, start, n, end) {
+            return start;
+        }
         if held == Owner::One(me.unwrap_or(u16::MAX)) || named_behind(sheet, from, n, held) {
             return start;
         }
@@ -238,6 +242,23 @@ fn back_to(
     }
 }
 
+/// "she wouldn't step up, Dot, just sat there hissing": the name says who "she" is.
+fn named_aside(sheet: &Sheet, start: usize, n: usize, end: usize) -> bool {
+    let next = n + 1;
+    let between = next < end && sheet.before(next) == Break::Comma && sheet.num(next).is_none();
+    let lead = start + usize::from(sheet.any(start, &[Cue::And, Cue::But, Cue::Filler]));
+    let male = if sheet.any(lead, &[Cue::He]) {
+        true
+    } else if sheet.any(lead, &[Cue::She]) {
+        false
+    } else {
+        return false;
+    };
+    let one_clause = (lead + 1..n).all(|k| sheet.before(k) == Break::None);
+    between
+        && one_clause
+        && sheet.bird(n).is_some_and(|b| sheet.names[usize::from(b)].male == Some(male))
+}
 /// "thirty-two ounces, Maud, and keen": nothing but a weight before the name, and it is hers and not the other's.
 fn named_behind(sheet: &Sheet, from: usize, n: usize, held: Owner) -> bool {
     let Some(named) = sheet.bird(n).and_then(|b| sheet.names[usize::from(b)].last_grams) else {

@@ -121,7 +121,7 @@ fn done_to_it(sheet: &Sheet, i: usize) -> Option<(EquipmentAction, usize)> {
         && i > 0
         && sheet.before(i) == Break::None
         && (sheet.ends(i - 1, &["new", "fresh"]))
-        && (i.saturating_sub(4)..i).any(|k| sheet.any(k, &[Cue::Fit, Cue::Put, Cue::Change]));
+        && (i.saturating_sub(6)..i).any(|k| sheet.any(k, &[Cue::Fit, Cue::Put, Cue::Change]));
     if ones && sheet.kit(i + 1).is_none() && !sheet.is(i + 1, &["of"]) {
         return Some((A::Changed, i));
     }
@@ -391,7 +391,9 @@ fn straight_after(sheet: &Sheet, i: usize, end: usize) -> Option<(EquipmentActio
         || sheet.before(i) != Break::None
         || sheet.is(i - 1, &["new", "her", "his", "the", "and", "both"]);
     let item = sheet.kit(i).map_or("", |k| sheet.lexicon.equipment()[usize::from(k)].word.as_str());
-    let done = m == i + 1 && opens && !daily(item) && closes;
+    let ends = m + 1 >= end || sheet.before(m + 1) != Break::None || sheet.any(m + 1, &[Cue::And, Cue::But]);
+    let worn = (i.saturating_sub(2)..i).any(|k| sheet.is(k, &["with", "without"]));
+    let done = m == i + 1 && opens && !worn && !daily(item) && ends;
     let action = match sheet.word(m) {
         "off" if done && sheet.words(m) == "off" => A::Removed,
         "on" if done && sheet.words(m) == "on" && !old_one_gone(sheet, i) => A::Fitted,

@@ -43,7 +43,9 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             // "three slips at rabbits, missed two": the slips are told by what came of them.
             let slips = entry.filter(|e| {
                 out[*e].head == at
-                    && matches!(&out[*e].value, Value::Quarry(q) if q.outcome == QuarryOutcome::Chased)
+                    && matches!(&out[*e].value, Value::Quarry(q)
+                        if q.outcome == QuarryOutcome::Chased
+                            && (q.count > 1 || !sheet.is(to, &["one"]) || slipped(sheet, out[*e].from, at)))
             });
             match slips {
                 Some(e) => out[e] = draft,
@@ -90,12 +92,18 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         out.push(draft);
         sheet.take(from, i);
         if to > i {
-            let verb = usize::from(to > i + 1 && sheet.has(to - 1, Cue::Missed));
-            sheet.take(to - verb, to);
+            let verb = to > i + 1 && sheet.has(to - 1, Cue::Missed);
+            // "grouse, one taken"
+            let number = to > i + 1 && (sheet.num(to - 1).is_some() || sheet.is(to - 1, &["one"]));
+            sheet.take(to - usize::from(verb || number), to);
         }
     }
 }
 
+/// "a slip at a rabbit", "a flight at a grouse": what came of it is told next.
+fn slipped(sheet: &Sheet, from: usize, to: usize) -> bool {
+    (from..=to).any(|k| ["slip", "flight", "go at", "chance", "shot"].iter().any(|w| sheet.words(k).contains(w)))
+}
 /// "then another", "and another one", right behind the quarry at `q`.
 fn another(sheet: &Sheet, q: usize, i: usize) -> bool {
     sheet.is(i, &["another", "another one", "a second", "a second one"])

@@ -22,14 +22,14 @@ fn worth(sheet: &Sheet, start: usize, end: usize, out: &[Draft]) -> Option<(usiz
     let live = |k: &usize| !sheet.dead[*k];
     let health = (start..end).filter(live).find(|k| sheet.has(*k, Cue::Vet));
     let visit = (start..end).filter(live).find(|k| sheet.has(*k, Cue::Visit) && visit(sheet, *k));
-    let todo = (start..end).filter(live).find(|k| sheet.has(*k, Cue::Todo));
+    let todo = (start..end).filter(live).find(|k| sheet.has(*k, Cue::Todo) && task(sheet, *k, end));
     let key = health.or(visit).or_else(|| harm(sheet, start, end)).or_else(|| {
         todo.filter(|k| {
             // A plan that no entry holds yet.
             let held = out.iter().rev().take(60).any(|d| {
                 d.from < end && d.to >= start && (!sheet.unbroken || d.from <= k + 3 && d.to + 3 >= *k)
             });
-            !held && task(sheet, *k, end)
+            !held
         })
     })?;
     // Without stops the words around the key are kept.

@@ -275,6 +275,14 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
     {
         return None;
     }
+    // "I'm in no hurry": the keeper is not.
+    if i > 0 && sheet.before(i) == Break::None && sheet.is(i - 1, &["i'm", "i was", "we're", "i am"]) {
+        return None;
+    }
+    // "lovely flying weather"
+    if !closes && sheet.is(next, &["weather", "day", "conditions", "ground", "country", "light", "wind"]) {
+        return None;
+    }
     // "two pounds ten, she's coming down nicely": the weight is.
     if i > 0 && sheet.any(i - 1, &[Cue::Down, Cue::Up]) && sheet.before(i) == Break::None {
         return None;

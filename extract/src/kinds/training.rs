@@ -53,8 +53,19 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     let aimed = sheet.has(i, Cue::ToLure) || sheet.has(i, Cue::Free) && sheet.step(i).is_none();
     // "I was going to start her on the creance, but it rained"
     let given_up = left(9).any(|k| {
-        sheet.is(k, &["going to", "gonna", "hoping to", "about to", "meant to", "supposed to", "planning to"])
-            && k > 0
+        sheet.is(
+            k,
+            &[
+                "going to",
+                "going to start",
+                "gonna",
+                "hoping to",
+                "about to",
+                "meant to",
+                "supposed to",
+                "planning to",
+            ],
+        ) && k > 0
             && sheet.ends(k - 1, &["was", "were"])
     });
     if given_up {
@@ -128,7 +139,12 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
                 && !sheet.words(*k).starts_with("last")
         })
     };
-    let coming = || coming().or_else(dated);
+    // "plan for tomorrow: first free flight"
+    let headed = || {
+        let planned = sheet.is(start, &["plan", "plans", "planned", "tomorrow", "next"]) && start < i;
+        (planned && (start + 1..=i).filter(|k| sheet.before(*k) != Break::None).count() <= 1).then_some(start)
+    };
+    let coming = || coming().or_else(dated).or_else(headed);
     // "tomorrow I'll fly her free for the first time"
     let loose = aimed
         && step == Step::FreeFlight
@@ -154,7 +170,7 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
                     ],
                 )
         });
-        if direct && !aimed && !matches!(step, Step::Whistle | Step::Hunting) {
+        if direct && !aimed && !matches!(step, Step::Whistle | Step::Hunting | Step::Lure) {
             return Some((O::Refused, k, i));
         }
     }
@@ -179,6 +195,15 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
         {
             return Some((O::Refused, k, i));
         }
+    }
+    // "hood: refused"
+    let closes = |k: usize| k + 1 >= sheet.len() || sheet.before(k + 1) != Break::None;
+    let heading = (i == start || sheet.before(i) != Break::None)
+        && sheet.before(i + 1) != Break::Stop
+        && sheet.is(i + 1, &["refused", "refuses", "declined"])
+        && closes(i + 1);
+    if heading && !matches!(step, Step::Whistle | Step::Hunting | Step::Lure | Step::Creance) && !aimed {
+        return Some((O::Refused, i, i + 1));
     }
     // "tried the hood on him and he refused it"
     let spurned = (i + 1..end).find(|k| {

@@ -46,7 +46,7 @@ impl<'s, 'a> Place<'s, 'a> {
                 let lead = self.opens()
                     || self.subject()
                     || self.p_any(&[Cue::And, Cue::Neg, Cue::But, Cue::Or, Cue::Start])
-                    || self.p_is(&["then", "no", "was", "to", "and", "kept", "or"]);
+                    || self.p_is(&["then", "no", "was", "to", "and", "kept", "or", "had", "has", "'d"]);
                 return lead
                     && (!self.single
                         || self.n_is(&["me", "him", "us", "the"])
@@ -139,6 +139,17 @@ impl<'s, 'a> Place<'s, 'a> {
 
     pub(super) fn sign(&self, sign: Sign) -> bool {
         let sheet = self.sheet;
+        // "crop empty, keel sharp, costing late": its reading and nothing more, among other signs.
+        let end = self.i + 2;
+        let ends = end >= sheet.len() || sheet.before(end) != Break::None || sheet.unbroken;
+        let alone = self.single
+            && self.opens()
+            && ends
+            && self.n.is_some_and(|n| n == self.i + 1 && sheet.reading(n, sign).is_some())
+            && self.near(7, |k| k != self.i && sheet.sign(k).is_some_and(|s| s != sign));
+        if alone {
+            return true;
+        }
         let after = |reach: usize, found: &dyn Fn(usize) -> bool| {
             let mut k = self.i + 1;
             while let Some(m) = Some(k)

@@ -56,7 +56,9 @@ impl<'s, 'a> Place<'s, 'a> {
                         || sheet.any(self.i - 2, &[Cue::Plan, Cue::Start]))
                     || self.p_is(&["on"])
                     || self.p.is_some_and(|p| matches!(sheet.words(p), "on to" | "back on" | "on the"));
-                on && ends && (training(14) || self.flying() || self.flying_next() || !self.single)
+                // "four flights, creans, to the fist"
+                let told = self.single && !self.ordinary && self.opens() && self.closes() && self.flying();
+                told || on && ends && (training(14) || self.flying() || self.flying_next() || !self.single)
             }
             Step::Hood => self.p_is(&["the", "a"]) && ends && training(10),
             Step::Telemetry => (self.p_is(&["with", "the"]) || self.opens()) && training(8),

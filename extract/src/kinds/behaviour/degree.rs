@@ -160,6 +160,12 @@ pub(super) fn degree(sheet: &Sheet, i: usize, word: &str) -> (Degree, Option<usi
             let next_ones = sheet.behaviour(k + 1).is_some()
                 && sheet.before(k + 1) == Break::None
                 && !crate::breath::trailing(sheet, k);
+            // "in yarak all the way up the hill": where, not how much.
+            let mere = mere
+                || sheet.is(k, &["all the way"])
+                    && sheet.before(k + 1) == Break::None
+                    && sheet
+                        .is(k + 1, &["up", "down", "along", "across", "round", "there", "out", "to", "back"]);
             if !mere && !next_ones && once_when && !sheet.has(k, Cue::But)
                 || sheet.is(k, &["hard"]) && gap == 0
             {

@@ -59,8 +59,11 @@ pub(super) fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
     let mut k = i + 1;
     while k < sheet.len().min(i + 9) && sheet.before(k) == Break::None {
         // "feet look good"
+        let alone = k == i + 1
+            && (i == 0 || sheet.before(i) != Break::None)
+            && (k + 1 >= sheet.len() || sheet.before(k + 1) != Break::None);
         let well = sheet.is(k, &["good", "perfect", "healthy", "in good order", "in good nick"])
-            && sheet.any(k - 1, &[Cue::Be])
+            && (sheet.any(k - 1, &[Cue::Be]) || alone)
             && matches!(sign, Sign::Foot | Sign::Beak | Sign::Talon);
         if well && k - i <= 3 {
             return Some((sign, sheet.words(k).to_owned(), i, k));

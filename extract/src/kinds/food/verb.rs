@@ -57,6 +57,21 @@ pub(super) fn governing(sheet: &Sheet, phrase: &Phrase) -> Option<Verb> {
         }
         // "two chicks she's going to get later": read from the front.
     }
+    // "chick leg, refused"
+    let opens = phrase.from == 0 || sheet.before(phrase.from) != Break::None;
+    if sheet.before(next) == Break::Comma
+        && opens
+        && next < sheet.len()
+        && !sheet.dead[next]
+        && (next + 1 >= sheet.len() || sheet.before(next + 1) != Break::None)
+    {
+        match sheet.words(next) {
+            "refused" | "declined" => return Some(Verb::Refused),
+            "offered" => return Some(Verb::Offered),
+            "eaten" => return Some(Verb::Ate),
+            _ => {}
+        }
+    }
     let start = sheet.start_of_sentence(phrase.from);
     let floor = start.max(phrase.from.saturating_sub(22));
     let mut k = phrase.from;
