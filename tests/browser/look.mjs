@@ -101,6 +101,7 @@ await story("the first page is there within a second on a slow phone", async () 
   await slow.send("Emulation.setCPUThrottlingRate", { rate: 4 });
   await slow.send("Network.emulateNetworkConditions", { offline: false, latency: 60, downloadThroughput: 200_000, uploadThroughput: 90_000 });
   await page.goto(full.desk + "/");
+  await page.waitForFunction(() => performance.getEntriesByName("first-contentful-paint").length > 0);
   const [bytes, painted] = await page.evaluate(() => [
     [...performance.getEntriesByType("resource").filter((r) => /varvel\.(css|js)/.test(r.name)), ...performance.getEntriesByType("navigation")].reduce((n, r) => n + r.transferSize, 0),
     performance.getEntriesByName("first-contentful-paint")[0]?.startTime ?? 0,
