@@ -242,10 +242,12 @@ fn no_ration(withheld: Withheld) -> note::Alert {
             Severity::Look,
             "No ration without a weight of these days: weigh first.",
         ),
-        Withheld::UnderFloor => alert(
+        Withheld::UnderFloor { kcal } => alert(
             "ration-under-floor",
             Severity::Stop,
-            "Too near or under its floor for a sum to say what to feed. Stop flying, keep warm, call an avian vet; feed small easy meals as the vet says and weigh twice a day.",
+            format!(
+                "Too near or under its floor for a sum to say what to feed. Stop flying, keep warm, call an avian vet; feed small easy meals as the vet says and weigh twice a day. Unless the vet says otherwise it needs no less than {kcal:.0} kcal a day to come up."
+            ),
         ),
     }
 }

@@ -13,8 +13,8 @@ use note::{Portion, Ration};
 
 /// Level of the band about what is expected.
 pub(crate) const LEVEL: f64 = 0.9;
-/// The chance that a bird left unweighed for the keeper's usual spell must not fall under its floor or rise as far. C.
-const UNATTENDED: f64 = 0.8;
+/// What brings up a bird that is under its floor, as a multiple of what holds it. C.
+const UPWARD: f64 = 1.2;
 /// Poor sessions in a row after which one step down is allowed.
 const POOR_SESSIONS: usize = 6;
 /// Share of the equation's maintenance that is fed at least to a bird near its floor. C.
@@ -26,14 +26,14 @@ const HALF: f64 = 0.5;
 const ROUNDING: f64 = 0.007;
 
 /// Why no amount is given.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub(crate) enum Withheld {
     /// Neither floor nor fed-up weight is known.
     NoLimit,
     /// Weighed too long ago.
     NotWeighed,
-    /// No sensible meal brings it clear of the floor.
-    UnderFloor,
+    /// No sensible meal brings it clear of the floor; the least that brings it up, kcal a day.
+    UnderFloor { kcal: f64 },
 }
 
 /// What the ration must know beside the record.
@@ -152,15 +152,9 @@ pub(crate) fn plan(
     };
     let (holding, half) = foresee(vec![main.eaten(need / main.kcal_per_g)]);
     let spread = half / 1.645;
-    // How far the floor is kept away: by the forecast's doubt, by how deep this bird has fallen under its forecasts, and
-    // by what may come of the spells that its keeper leaves it unweighed.
+    // How far the floor is kept away: by the forecast's doubt, or by how deep this bird has fallen under its forecasts.
     let deviations = limits.floor_margin.max(weighing.deepest_fall());
-    let spell = record.usual_spell();
-    let unattended = match spell > around.days + 0.5 {
-        true => weighing.ahead(spell, &Meal::Unknown { because: None }).half_width(UNATTENDED),
-        false => 0.0,
-    };
-    let clear = record.bird.floor_g.map(|f| f + (deviations * spread).max(unattended));
+    let clear = record.bird.floor_g.map(|f| f + deviations * spread);
 
     // What is aimed for in the end.
     let mut goal = match answering {
@@ -281,7 +275,8 @@ pub(crate) fn plan(
             (seen, half) = foresee(eaten(steps));
         }
         if seen.mean - half < floor {
-            return Err(Withheld::UnderFloor);
+            let usual = settings.energy.maintenance(now).max(need / around.days);
+            return Err(Withheld::UnderFloor { kcal: UPWARD * usual });
         }
     }
     // Where the amount was bent, what is aimed for is what it brings.

@@ -115,16 +115,6 @@ impl<'a> Record<'a> {
         self.rows.last().expect("a record has at least one row")
     }
 
-    /// The spell in days for which the bird is left unweighed at most, nine times in ten of the last two months.
-    pub fn usual_spell(&self) -> f64 {
-        let from = self.last().time - 60.0;
-        let weighed: Vec<f64> =
-            self.rows.iter().filter(|r| r.grams.is_some() && r.time >= from).map(|r| r.time).collect();
-        let mut spells: Vec<f64> = weighed.windows(2).map(|w| w[1] - w[0]).collect();
-        spells.sort_by(f64::total_cmp);
-        spells.get(spells.len() * 9 / 10).copied().unwrap_or(0.0)
-    }
-
     /// The usual time of weigh-in, hours after midnight by the clock on the wall.
     pub fn usual_hour(&self) -> f64 {
         let hour = |r: &Row| f64::from(r.at.time().num_seconds_from_midnight()) / 3600.0;

@@ -127,9 +127,9 @@ group! {
         /// Different weights before anything is said.
         least_weights = 4.0 in 2.0 .. 10.0, "C: four or five";
         /// Log-odds of a good answer that one per cent of body weight is worth, in one mood.
-        slope = 1.8 in 0.3 .. 4.0, "C: about 1 % of body weight shows in the answer";
+        slope = 2.0 in 0.3 .. 4.0, "C: about 1 % of body weight shows in the answer";
         /// Spread of that slope between birds, in natural logarithms.
-        slope_spread = 0.65 in 0.1 .. 1.0, "C";
+        slope_spread = 0.7 in 0.1 .. 1.0, "C";
         /// Usual flying weight as a share of the fed-up weight.
         share_of_fed_up = 0.87 in 0.75 .. 1.0, "C: 10 to 17 % under fat weight; no published figure";
         /// Usual shift a week of the flying weight, per cent: upward, as fitness grows.

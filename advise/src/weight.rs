@@ -33,6 +33,10 @@ const NOISES: [f64; 4] = [0.0006, 0.0016, 0.0040, 0.0090];
 /// Usual wander and noise, and the spreads of their logarithms between birds, keepers and scales. C.
 const USUAL_WANDER: (f64, f64) = (0.0045, 1.1);
 const USUAL_NOISE: (f64, f64) = (0.0030, 1.1);
+/// What food can be worth beside the table and the usual tissue: tissue of 8 to 30 kJ/g for 17, food give or take an
+/// eighth (see [`Energy`]).
+const LEAST_WORTH: f64 = 0.5;
+const MOST_WORTH: f64 = 2.4;
 /// Standard deviations off the forecast from which a reading teaches no more, however far it lies; and from which it is
 /// as likely a slip of the pen as a change of the bird. C.
 const SURPRISE: f64 = 3.0;
@@ -40,10 +44,13 @@ const FAR_OUT: f64 = 5.0;
 const FILTERS: usize = WANDERS.len() * NOISES.len();
 /// Days of the record that are read; what was longer ago says little about now.
 const WINDOW_DAYS: f64 = 300.0;
+/// What a bird eats in a day at most, as a multiple of what holds it. C.
+const MOST_EATEN: f64 = 2.0;
 /// Longest gap between two records over which food and spending are still reckoned, days.
 const LONGEST_COUNTED: f64 = 14.0;
-/// Weigh-ins among which the deepest fall is looked for.
+/// Weigh-ins among which the deepest fall is looked for, and what it counts for at most, standard deviations. C.
 const LAST_FALLS: usize = 60;
+const DEEPEST: f64 = 4.0;
 /// Weigh-ins that the stated level counts for, beside the bird's own, in setting its bands.
 const TRUST_IN_LEVEL: f64 = 30.0;
 
@@ -315,7 +322,12 @@ impl<'a> Weighing<'a> {
     }
 
     fn pass(&mut self, row: &Row, days: f64) {
-        let (gain, passing, doubt) = self.day(row, days, &row.meal);
+        let (gain, passing, mut doubt) = self.day(row, days, &row.meal);
+        // More than a bird eats is likely a slip of the pen.
+        let energy = &self.settings.energy;
+        let most = MOST_EATEN * energy.maintenance(self.now.max(20.0)) * days.max(1.0);
+        let excess = row.meal.kcal().map_or(0.0, |kcal| (kcal - most).max(0.0));
+        doubt += (excess / energy.tissue_kcal()).powi(2);
         for (belief, (wander, _)) in self.beliefs.iter_mut().zip(&self.noises) {
             *belief = belief.drive(&gain, &slow(wander * days + doubt, days));
         }
@@ -367,6 +379,7 @@ impl<'a> Weighing<'a> {
             let seen = belief.foresee(&design, noise);
             let likelihood = seen.log_density(actual).exp();
             *belief = belief.update(&design, noise, actual);
+            belief.hold_within(FOOD, LEAST_WORTH, MOST_WORTH);
             // Old weigh-ins are slowly forgotten, so that a bird may become calmer or wilder.
             self.weights[i] = self.weights[i].max(1e-12).powf(0.99) * likelihood.max(1e-300);
         }
@@ -386,7 +399,7 @@ impl<'a> Weighing<'a> {
         for (i, part) in parts.iter_mut().enumerate() {
             let mut belief = self.beliefs[i];
             // Food never takes weight off a bird, whatever a few odd days seem to say.
-            belief.mean[FOOD] = belief.mean[FOOD].max(0.2);
+            belief.hold_within(FOOD, LEAST_WORTH, MOST_WORTH);
             belief.mean[GUT] = belief.mean[GUT].max(0.0);
             for other in OTHERS {
                 belief.mean[other] = belief.mean[other].max(0.05 - belief.mean[FOOD]);
@@ -398,11 +411,11 @@ impl<'a> Weighing<'a> {
         Foreseen::new(parts)
     }
 
-    /// The deepest that one of the bird's last weigh-ins fell under what was foreseen, in standard deviations; weigh-ins
-    /// so deep that they may be slips of the pen count as at their edge.
+    /// The deepest that one of the bird's last weigh-ins fell under what was foreseen, in standard deviations;
+    /// one so deep that it may be a slip of the pen counts for less.
     pub fn deepest_fall(&self) -> f64 {
         let last = self.checks.iter().rev().filter(|c| c.food_known).take(LAST_FALLS);
-        last.map(|c| ((c.expected - c.actual) / c.sd).min(FAR_OUT)).fold(0.0, f64::max)
+        last.map(|c| ((c.expected - c.actual) / c.sd).min(DEEPEST)).fold(0.0, f64::max)
     }
 
     /// The chance to ask of a foreseen weight so that its band holds `level` of this bird's weigh-ins.
@@ -428,7 +441,7 @@ impl<'a> Weighing<'a> {
         let cold = celsius.or(self.typical_c).map_or(0.0, |c| energy.cold_kcal(self.now.max(20.0), c));
         let spent = mean(SPEND) * energy.maintenance(self.now.max(20.0)) + mean(COLD) * cold;
         let prior = energy.maintenance(self.now.max(20.0));
-        (spent / mean(FOOD).max(0.2)).clamp(0.4 * prior, 2.5 * prior)
+        (spent / mean(FOOD).max(LEAST_WORTH)).clamp(0.4 * prior, 2.5 * prior)
     }
 }
 

@@ -1,7 +1,7 @@
 //! Simulated flocks against the bars of the advice.
 //!
-//! `cargo run --release -p advise --example flock -- [first|second] [birds] [first seed]` prints what docs/advice.md
-//! quotes of a simulator, the first if none is named; `-- drift first|second [birds]` lets the flying weight drift
+//! `cargo run --release -p advise --example flock -- [first|second|third] [birds] [first seed]` prints what docs/advice.md
+//! quotes of a simulator, the first if none is named; `-- drift first|second|third [birds]` lets the flying weight drift
 //! at set paces; `-- decade [birds] [years]` times advice on long records; `-- charts FOLDER` draws one bird.
 
 mod bird;
@@ -11,6 +11,7 @@ mod mews;
 mod score;
 mod second_bird;
 mod second_keeper;
+mod third;
 
 use advise::Settings;
 use mews::{Mews, Rule};
@@ -44,8 +45,7 @@ fn main() {
     }
     let long = arguments.next_if_eq("decade").is_some();
     let drift = arguments.next_if_eq("drift").is_some();
-    let second = arguments.next_if_eq("second").is_some();
-    arguments.next_if_eq("first");
+    let flock = arguments.next_if(|a| a.parse::<u64>().is_err()).unwrap_or_else(|| "first".into());
     let mut numbers = arguments.map(|a| a.parse::<u64>().expect("a number"));
     let birds = numbers.next().unwrap_or(200);
     let next = numbers.next();
@@ -54,11 +54,14 @@ fn main() {
     }
     let first = next.unwrap_or(1);
     let seeds = first..first + birds;
-    match (drift, second) {
-        (true, false) => score::drift::<keeper::Keeper>(seeds, &settings),
-        (true, true) => score::drift::<second_keeper::Keeper>(seeds, &settings),
-        (false, false) => whole::<keeper::Keeper>(seeds, &settings),
-        (false, true) => whole::<second_keeper::Keeper>(seeds, &settings),
+    match (drift, flock.as_str()) {
+        (true, "first") => score::drift::<keeper::Keeper>(seeds, &settings),
+        (true, "second") => score::drift::<second_keeper::Keeper>(seeds, &settings),
+        (true, "third") => score::drift::<third::Keeper>(seeds, &settings),
+        (false, "first") => whole::<keeper::Keeper>(seeds, &settings),
+        (false, "second") => whole::<second_keeper::Keeper>(seeds, &settings),
+        (false, "third") => whole::<third::Keeper>(seeds, &settings),
+        (_, other) => panic!("no flock is called {other}"),
     }
 }
 

@@ -59,6 +59,17 @@ impl<const N: usize> Belief<N> {
         Foreseen { mean: design.dot(&self.mean), var: design.dot(&(self.cov * design)) + noise }
     }
 
+    /// Holds the mean of one number of the state between bounds; the others move with it as far as they hang together.
+    ///
+    /// The projection of Simon, Optimal State Estimation (2006), ch. 7.5, onto one bound.
+    pub fn hold_within(&mut self, place: usize, low: f64, high: f64) {
+        let off = self.mean[place].clamp(low, high) - self.mean[place];
+        let var = self.cov[(place, place)];
+        if off != 0.0 && var > 0.0 {
+            self.mean += self.cov.column(place) * (off / var);
+        }
+    }
+
     /// Takes a reading in.
     pub fn update(&self, design: &SVector<f64, N>, noise: f64, reading: f64) -> Self {
         let seen = self.foresee(design, noise);

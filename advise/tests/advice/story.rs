@@ -249,7 +249,12 @@ fn the_ration_bends_for_limits_and_names_them() {
 fn a_bird_under_its_floor_gets_a_vet_and_no_sum() {
     let advice = ask(&sorrel(), &steady(560.0, 10));
     assert!(advice.ration.is_none(), "{:?}", advice.ration);
-    assert!(advice.alerts.iter().any(|a| a.code == "ration-under-floor" && a.severity == Severity::Stop));
+    let stop = advice.alerts.iter().find(|a| a.code == "ration-under-floor").expect("a stop");
+    assert_eq!(stop.severity, Severity::Stop);
+    // More than such a bird spends: 110 kcal to the kilogram (Kirkwood 1981, from memory).
+    let words: Vec<&str> = stop.why.split(' ').collect();
+    let kcal = words.iter().position(|w| *w == "kcal").and_then(|i| words[i - 1].parse::<f64>().ok());
+    assert!(kcal.is_some_and(|k| k >= 1.15 * 110.0 * 0.56_f64.powf(0.679)), "{}", stop.why);
 }
 
 /// Food noted short makes a bird seem to need little; near its floor that is not believed.
@@ -265,6 +270,39 @@ fn a_bird_near_its_floor_is_fed_for_such_birds_however_little_it_seems_to_need()
         let usual = 0.8 * settings.energy.maintenance(weight);
         assert_eq!(ration.kcal >= 0.98 * usual, near, "{weight}: {} of {usual:.0} kcal", ration.kcal);
         assert_eq!(ration.held_by.iter().any(|h| h == "floor"), near, "{weight}: {:?}", ration.held_by);
+    }
+}
+
+#[test]
+fn a_bird_that_fell_deep_is_kept_further_from_its_floor() {
+    let bird = Bird { target_g: Some(600.0), ..sorrel() };
+    let calm = steady(606.0, 24);
+    // Once it fell deep under what was foreseen.
+    let mut fallen = calm.clone();
+    fallen[14].grams = Some(593.0);
+    let clear = |days: &[Day]| ask(&bird, days).ration.expect("a ration");
+    let calm = clear(&calm);
+    let fallen = clear(&fallen);
+    assert!(fallen.target_g > calm.target_g + 1.0, "{fallen:?} beside {calm:?}");
+    assert!(fallen.held_by.iter().any(|h| h == "floor") && fallen.low_g > 590.0, "{fallen:?}");
+}
+
+#[test]
+fn a_bird_near_its_floor_is_not_brought_up_slowly() {
+    let ration = ask(&sorrel(), &steady(592.0, 20)).ration.expect("a ration");
+    assert!(ration.expected_g > 604.0 && ration.low_g > 595.0, "{ration:?}");
+}
+
+#[test]
+fn a_meal_noted_wrongly_teaches_little() {
+    let right = steady(640.0, 24);
+    let kcal = |days: &[Day]| ask(&sorrel(), days).ration.unwrap().kcal;
+    let asked = kcal(&right);
+    for (count, within) in [(1.0, 0.1), (4.0, 0.1), (8.0, 0.1), (0.5, 0.3)] {
+        let mut wrong = right.clone();
+        wrong[16].food = chicks(count);
+        let got = kcal(&wrong);
+        assert!((got / asked - 1.0).abs() < within, "{count} noted: {got} beside {asked}");
     }
 }
 
@@ -364,6 +402,22 @@ fn flying_weight_waits_for_sessions_and_weights() {
     let advice = ask(&sorrel(), &bad);
     assert!(advice.flying_weight.is_none());
     assert!(advice.alerts.iter().any(|a| a.why.contains("No good answer")), "{:?}", advice.alerts);
+}
+
+#[test]
+fn answers_that_do_not_tell_name_no_weight() {
+    // Good and poor by turns, whatever the weight.
+    let wobble = [0.0, 9.0, -4.0, 5.0, -8.0];
+    let weights: Vec<f64> = (0..14).map(|i| 640.0 + wobble[i % 5]).collect();
+    let record: Vec<Day> = days(&weights)
+        .into_iter()
+        .enumerate()
+        .map(|(i, d)| flown(d, if i % 3 == 0 { 2 } else { 4 }, 20.0, Line::Creance))
+        .collect();
+    let advice = ask(&Bird { target_g: None, fed_up_g: None, ..sorrel() }, &record);
+    assert!(advice.flying_weight.is_none(), "{:?}", advice.flying_weight);
+    let why = advice.alerts.iter().find(|a| a.code == "flying-weight-unknown").expect("a word on it");
+    assert!(why.why.contains("14 graded sessions") && why.why.contains("do not tell"), "{}", why.why);
 }
 
 #[test]
