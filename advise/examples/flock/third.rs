@@ -274,7 +274,7 @@ impl Mews for Keeper {
     fn flying_weight(&self) -> f64 {
         let light = self.place * 0.9;
         let steps = (0..2000).map(|k| light + self.place * 1e-4 * f64::from(k));
-        steps.filter(|w| self.chance(*w) >= 0.8).last().unwrap_or(light)
+        steps.rev().find(|w| self.chance(*w) >= 0.8).unwrap_or(light)
     }
     fn sessions(&self) -> usize {
         self.sessions
