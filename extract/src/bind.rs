@@ -47,7 +47,11 @@ fn aside(sheet: &Sheet, n: usize) -> bool {
         && !(sheet.kit(n + 2).is_some()
             && sheet.any(p, &[Cue::Change, Cue::Fit, Cue::TakeOff, Cue::Check, Cue::Broke, Cue::Lost]))
         && p > 0;
-    let of = sheet.is(p, &["of"]) && sheet.is(n + 1, &["'s"]);
+    // "one of Dot's bells" is Dot's.
+    let of = sheet.is(p, &["of"])
+        && sheet.is(n + 1, &["'s"])
+        && sheet.kit(n + 2).is_none()
+        && sheet.sign(n + 2).is_none();
     // "no casting from Rook" is Rook's.
     let sign = p > 0 && sheet.is(p, &["from"]) && sheet.sign(p - 1).is_some();
     let size = sheet.is(p, &["near", "behind", "against", "beside", "past", "alongside", "from"]) && !sign;
@@ -137,7 +141,15 @@ fn sentence(
         {
             let two = Owner::Two(sheet.bird(n - 2).unwrap_or(bird), bird);
             // What follows is said of both, unless each is spoken of on its own.
-            fill(sheet, from.min(n - 2), n + 1, two);
+            // "two chicks apiece for Hazel and Pike"
+            let led = n >= 3 && preposition(sheet, n - 3) && sheet.before(n - 2) == Break::None;
+            let back = if led {
+                let clause = clause_start(sheet, n - 2, start);
+                last_thing(sheet, n - 2, clause)
+            } else {
+                n - 2
+            };
+            fill(sheet, from.min(back), n + 1, two);
             *held = two;
             *named = true;
             (from, first) = (n + 1, false);
@@ -255,9 +267,7 @@ fn named_aside(sheet: &Sheet, start: usize, n: usize, end: usize) -> bool {
         return false;
     };
     let one_clause = (lead + 1..n).all(|k| sheet.before(k) == Break::None);
-    between
-        && one_clause
-        && sheet.bird(n).is_some_and(|b| sheet.names[usize::from(b)].male == Some(male))
+    between && one_clause && sheet.bird(n).is_some_and(|b| sheet.names[usize::from(b)].male == Some(male))
 }
 /// "thirty-two ounces, Maud, and keen": nothing but a weight before the name, and it is hers and not the other's.
 fn named_behind(sheet: &Sheet, from: usize, n: usize, held: Owner) -> bool {

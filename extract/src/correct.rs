@@ -102,7 +102,39 @@ fn weak(sheet: &Sheet, i: usize) -> bool {
     sheet.is(i, &["no", "not", "rather", "actually", "wait", "wrong", "strike", "scrub", "nope", "pardon"])
 }
 
+/// "1093, no wait, I had my hand on it, 1083": a figure read again after a word about the first.
+fn read_again(sheet: &mut Sheet, cue: usize) -> Option<usize> {
+    if sheet.before(cue + 1) == Break::Stop
+        || !sheet.is(cue, &["no", "wait", "no wait", "hang on", "sorry", "no sorry"])
+    {
+        return None;
+    }
+    let old = cue.checked_sub(1)?;
+    let a = sheet.num(old).filter(|_| sheet.live(old) && sheet.before(cue) != Break::None)?.value;
+    let end = sheet.end_of_sentence(cue).min(cue + 14);
+    let new = (cue + 1..end)
+        .take_while(|k| {
+            sheet.bird(*k).is_none()
+                && sheet.food(*k).is_none()
+                && sheet.quarry(*k).is_none()
+                && sheet.sign(*k).is_none_or(|s| s == note::Sign::Foot)
+        })
+        .find(|k| sheet.num(*k).is_some())?;
+    let b = sheet.num(new)?.value;
+    let closes = new + 1 >= sheet.len() || sheet.before(new + 1) != Break::None || unit(sheet, new + 1) == 1;
+    let alike = a >= 40.0 && (0.8..1.25).contains(&(a / b)) && sheet.before(new) != Break::None;
+    if !(alike && closes) {
+        return None;
+    }
+    sheet.dead[old] = true;
+    sheet.dead[cue..new].fill(true);
+    sheet.corrected[new] = Some(new);
+    Some(new)
+}
 fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
+    if let Some(to) = read_again(sheet, cue) {
+        return Some(to);
+    }
     let mut next = cue + 1;
     let mut strong = !weak(sheet, cue);
     // "1082, no, hang on a tick, 1028": what stands between commas says nothing of its own.

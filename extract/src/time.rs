@@ -78,8 +78,19 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize, lasting: &mut Option<Mo
             sheet.untimely[start..end].fill(true);
         }
         if said.moves && !planned(sheet, start, i) {
-            let clause = clause_start(sheet, since, i);
-            let trailing = (clause..i).any(|k| sheet.content(k) && !sheet.used[k] && !sheet.dead[k]);
+            let mut clause = clause_start(sheet, since, i);
+            let told_in =
+                |from: usize| (from..i).any(|k| sheet.content(k) && !sheet.used[k] && !sheet.dead[k]);
+            let mut trailing = told_in(clause);
+            // "last night 1101 this morning 1090": each day stands before its figure.
+            if unbroken && scope != *lasting && sheet.num(said.to + 1).is_some() {
+                trailing = false;
+            }
+            // "she was 1090 on Wednesday", with nothing behind it to belong to.
+            if unbroken && !trailing && said.to + 1 >= end && clause == i && i > since {
+                clause = clause_start(sheet, since, i - 1);
+                trailing = told_in(clause);
+            }
             if trailing {
                 sheet.when[since..clause].fill(scope);
                 sheet.when[clause..=said.to].fill(said.moment);
@@ -208,6 +219,26 @@ fn clock(sheet: &Sheet, i: usize) -> Option<Clock> {
         && sheet.before(i - 1) == Break::None
     {
         return Some(found((tens / 10.0) as u32, 0, true, i));
+    }
+    // "at oh seven hundred", "at 0640"
+    if sheet.is(i, &["oh", "zero", "o"])
+        && i > 0
+        && sheet.before(i) == Break::None
+        && sheet.is(i - 1, &["at", "by", "before", "since", "until"])
+        && sheet.before(i + 1) == Break::None
+        && let Some((h, m)) = sheet.num(i + 1).and_then(crate::number::Num::clock)
+        && (1..10).contains(&h)
+        && sheet.num(i + 1).is_some_and(|n| n.value >= 100.0)
+    {
+        return Some(Clock { hour: h, minute: m, pm: Some(false), sure: true, to: i + 1 });
+    }
+    if let Some(num) = sheet.num(i).filter(|n| n.first == n.last && n.form == Form::Plain)
+        && let written = &sheet.tokens[num.first].norm
+        && written.len() == 4
+        && written.starts_with('0')
+        && let Some((h, m)) = num.clock()
+    {
+        return Some(Clock { hour: h, minute: m, pm: Some(false), sure: true, to: i });
     }
     let mut clock = if sheet.has(i, Cue::HalfPast) {
         found(hour(i + 1)?, 30, true, i + 1)

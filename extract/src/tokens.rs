@@ -65,6 +65,16 @@ fn apostrophe(c: char) -> bool {
 /// Turns a stop that only a pause put there into a comma: "Yesterday she was 891. And she had three chicks",
 /// "If I had to guess. I'd say six thirty".
 pub(crate) fn run_on(tokens: &mut [Token]) {
+    // "screaming, like, constantly": said while thinking.
+    for i in 1..tokens.len().saturating_sub(1) {
+        if tokens[i].norm == "like"
+            && tokens[i].before == Break::Comma
+            && tokens[i + 1].before == Break::Comma
+        {
+            tokens[i].before = Break::None;
+            tokens[i + 1].before = Break::None;
+        }
+    }
     let mut start = 0;
     for i in 1..tokens.len() {
         if tokens[i].before != Break::Stop {

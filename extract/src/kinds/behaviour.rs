@@ -295,6 +295,8 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
                 || said == "in the bath" && subject_is_bird(sheet, i)
         }
         "drinking" => !matches!(said, "drink" | "drunk" | "drinks") || subject || prev(&["not", "to"]),
+        "biting" if tight && sheet.is(next, &["wind", "cold", "north", "east", "breeze", "frost"]) => false,
+        "biting" if tight && sheet.wind(next).is_some() => false,
         "biting" => {
             !(matches!(said, "bite" | "bites" | "bit the") && prev(&["a", "the", "one", "two"]))
                 && !(said == "bit the" && !tight)

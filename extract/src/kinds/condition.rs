@@ -90,7 +90,7 @@ fn light(sheet: &Sheet, k: usize) -> bool {
                 "have", "had", "has", "with", "at", "only", "been", "of", "in", "looking", "feels",
                 "feeling", "feel", "look", "are", "were", "nearly", "almost", "again", "right", "up", "it",
                 "it's", "side", "my", "little", "and", "scores", "score", "scored", "scoring", "marks",
-                "about",
+                "about", "down to", "down", "up to",
             ],
         )
 }

@@ -22,7 +22,10 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             let item = sheet.lexicon.equipment()[usize::from(kit)].word.clone();
             let broken = entry.is_some_and(|e| {
                 matches!(&out[e].value, Value::Equipment(q)
-                    if matches!(q.action, EquipmentAction::Broken | EquipmentAction::Removed))
+                if matches!(
+                    q.action,
+                    EquipmentAction::Broken | EquipmentAction::Removed | EquipmentAction::Lost
+                ))
             });
             if entry.is_none() && (!daily(&item) || action != EquipmentAction::Removed)
                 || broken && action == EquipmentAction::Changed
@@ -120,8 +123,19 @@ fn done_to_it(sheet: &Sheet, i: usize) -> Option<(EquipmentAction, usize)> {
     let ones = sheet.is(i, &["ones", "one", "pair", "set"])
         && i > 0
         && sheet.before(i) == Break::None
-        && (sheet.ends(i - 1, &["new", "fresh"]))
-        && (i.saturating_sub(6)..i).any(|k| sheet.any(k, &[Cue::Fit, Cue::Put, Cue::Change]));
+        && (sheet.ends(i - 1, &["new", "fresh", "another", "replacement"]))
+        && ((i.saturating_sub(6)..i).any(|k| sheet.any(k, &[Cue::Fit, Cue::Put, Cue::Change]))
+            || sheet.before(i + 1) == Break::None
+                && sheet.is(i + 1, &["put on", "fitted", "put", "tied on"]));
+    // "removed the old anklets and fitted new"
+    let anew = sheet.is(i, &["new"])
+        && i > 0
+        && sheet.before(i) == Break::None
+        && sheet.is(i - 1, &["fitted", "fit", "put on", "put"])
+        && (i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None || sheet.is(i + 1, &["on"]));
+    if anew {
+        return Some((A::Changed, i));
+    }
     if ones && sheet.kit(i + 1).is_none() && !sheet.is(i + 1, &["of"]) {
         return Some((A::Changed, i));
     }
@@ -146,7 +160,8 @@ fn done_to_it(sheet: &Sheet, i: usize) -> Option<(EquipmentAction, usize)> {
         "changed" | "replaced" | "swapped" | "renewed" | "changing" | "replacing" => A::Changed,
         "removed" => A::Removed,
         "took" | "taken" | "cut" if off => A::Removed,
-        "checked" | "tested" | "inspected" | "oiled" | "greased" => A::Checked,
+        "checked" | "tested" | "inspected" | "oiled" | "greased" | "tightened" | "adjusted" | "mended"
+        | "repaired" | "cleaned" | "waxed" | "stitched" => A::Checked,
         // "her jesses were getting thin, so I cut a new pair and fitted those"
         "fitted" if (i.saturating_sub(9)..i).any(|k| sheet.is(k, &["new", "fresh", "another"])) => A::Changed,
         "fitted" => A::Fitted,

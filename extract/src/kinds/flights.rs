@@ -96,6 +96,10 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             if let Some(aim) = stepped(sheet, to) {
                 now.flights.to = now.flights.to.or(Some(aim));
             }
+            // "seven stoops to the lure"
+            if sheet.words(to).contains(' ') && sheet.words(to).ends_with("lure") {
+                now.flights.to = now.flights.to.or(Some(To::Lure));
+            }
             // "out on the lure, twelve passes": only a lure is passed at.
             if sheet.is(to, &["passes", "stoops"]) && thing == Some(To::Lure) {
                 now.flights.to = now.flights.to.or(Some(To::Lure));
@@ -133,6 +137,17 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             continue;
         }
         if let Some(line) = line(sheet, i) {
+            // "six to the fist and four to the lure, all free": of both sets.
+            if i > 0 && sheet.is(i - 1, &["all", "both"]) || matches!(sheet.words(i), "all free") {
+                let start = sheet.start_of_sentence(i);
+                for d in out.iter_mut().rev().take(4).filter(|d| d.head >= start) {
+                    if let Value::Flights(f) = &mut d.value
+                        && sheet.owner[d.head] == owner
+                    {
+                        f.line = f.line.or(Some(line));
+                    }
+                }
+            }
             let heard = sheet.atoms[i].heard || sheet.num(i).is_some();
             if sheet.num(i).is_some() {
                 sheet.used[i] = true;

@@ -29,6 +29,9 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             spoken = Some((i, species, Some(entry)));
             continue;
         }
+        if missed_all(sheet, i, out) {
+            continue;
+        }
         let open = spoken
             .and_then(|s| s.2)
             .is_none_or(|e| matches!(&out[e].value, Value::Quarry(q) if q.outcome == QuarryOutcome::Chased));
@@ -100,9 +103,45 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
     }
 }
 
+/// "flew at two rabbits and a pheasant, missed the lot": several that were chased in this sentence got away.
+fn missed_all(sheet: &mut Sheet, i: usize, out: &mut [Draft]) -> bool {
+    let tight = |k: usize| sheet.before(k) == Break::None;
+    let to = if sheet.is(i + 1, &["the lot", "all of them", "them all", "every one", "both", "everything"]) {
+        i + 1
+    } else if sheet.is(i + 1, &["the", "them", "every"]) && sheet.is(i + 2, &["lot", "all", "one"]) {
+        i + 2
+    } else {
+        return false;
+    };
+    let ends = to + 1 >= sheet.len() || sheet.before(to + 1) != Break::None || sheet.has(to + 1, Cue::And);
+    if !sheet.is(i, &["missed"]) || !tight(i + 1) || !ends {
+        return false;
+    }
+    let start = sheet.start_of_sentence(i);
+    let chased: Vec<usize> = (0..out.len())
+        .rev()
+        .take(8)
+        .filter(|d| {
+            out[*d].head >= start
+                && sheet.owner[out[*d].head] == sheet.owner[i]
+                && matches!(&out[*d].value, Value::Quarry(q) if q.outcome == QuarryOutcome::Chased)
+        })
+        .collect();
+    if chased.len() < 2 {
+        return false;
+    }
+    for d in chased {
+        if let Value::Quarry(q) = &mut out[d].value {
+            q.outcome = QuarryOutcome::Missed;
+        }
+    }
+    sheet.take(i, to);
+    true
+}
 /// "a slip at a rabbit", "a flight at a grouse": what came of it is told next.
 fn slipped(sheet: &Sheet, from: usize, to: usize) -> bool {
-    (from..=to).any(|k| ["slip", "flight", "go at", "chance", "shot"].iter().any(|w| sheet.words(k).contains(w)))
+    (from..=to)
+        .any(|k| ["slip", "flight", "go at", "chance", "shot"].iter().any(|w| sheet.words(k).contains(w)))
 }
 /// "then another", "and another one", right behind the quarry at `q`.
 fn another(sheet: &Sheet, q: usize, i: usize) -> bool {
@@ -200,6 +239,18 @@ pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOut
         && let Some(outcome) = participle(sheet, was)
     {
         return Some((outcome, from, was));
+    }
+    // "the rabbit she caught had a scab": said in a clause of its own.
+    let who = i + 1;
+    let clause = from < i || sheet.is(i.saturating_sub(1), &["the", "that"]);
+    if clause
+        && sheet.before(who) == Break::None
+        && sheet.before(who + 1) == Break::None
+        && (sheet.bird(who).is_some() || sheet.any(who, &[Cue::He, Cue::She]))
+        && sheet.is(who + 1, &["caught", "took", "killed", "missed", "chased", "bagged"])
+        && let Some(outcome) = verb(sheet, who + 1)
+    {
+        return Some((outcome, from, who + 1));
     }
     let mut found: Option<(QuarryOutcome, usize)> = None;
     if sheet.words(from).contains("brace") {

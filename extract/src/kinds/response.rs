@@ -93,12 +93,22 @@ fn mark(sheet: &Sheet, i: usize) -> Option<(u8, usize, usize, f64)> {
         // "I'd give her a four."
         let given = i >= 1
             && sheet.before(i) == Break::None
-            && (sheet.is(i - 1, &["response", "solid", "score of", "mark of"])
+            && (sheet.is(i - 1, &["response", "solid", "a solid", "score of", "mark of"])
                 || sheet.summary(i - 1) && !sheet.is(i - 1, &["altogether"])
                 || sheet.is(i - 1, &["a"]) && i >= 2 && sheet.summary(i - 2)
+                || sheet.is(i - 1, &["a"])
+                    && i >= 3
+                    && sheet.any(i - 2, &[Cue::Be])
+                    && sheet.is(i - 3, &["response", "answer", "recall", "session"])
                 || sheet.any(i - 1, &[Cue::Her, Cue::He]) && i >= 2 && sheet.summary(i - 2));
-        let ends = i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None;
+        let ends = i + 1 >= sheet.len()
+            || sheet.before(i + 1) != Break::None
+            || sheet.any(i + 1, &[Cue::Today, Cue::And]);
         let judged = (i.saturating_sub(4)..i).any(|k| {
+            let marked = ["mark", "score", "grade", "rate"].iter().any(|w| sheet.words(k).contains(w));
+            if sheet.summary(k) && marked {
+                return true;
+            }
             matches!(
                 sheet.words(k),
                 "i'd give"
@@ -118,6 +128,7 @@ fn mark(sheet: &Sheet, i: usize) -> Option<(u8, usize, usize, f64)> {
                     | "call it"
                     | "i'd put it at"
                     | "solid"
+                    | "a solid"
                     | "score of"
                     | "mark of"
             )

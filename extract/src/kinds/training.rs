@@ -182,12 +182,14 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
             | Step::Hood
             | Step::TravelBox
     ) {
-        let not = left(4).find(|k| {
+        let not = left(6).find(|k| {
             sheet.has(*k, Cue::Neg)
                 && same(*k)
                 && sheet.is(*k, &["n't", "not", "wouldn't", "didn't", "won't"])
         });
-        let verb = left(3).any(|k| sheet.is(k, &["take", "go", "accept", "have", "wear", "enter"]));
+        let verb = left(4).any(|k| {
+            sheet.is(k, &["take", "go", "accept", "have", "wear", "enter", "load", "get", "settle", "travel"])
+        });
         if let Some(k) = not.filter(|_| verb || !kit_only)
             && (sheet.is(k.saturating_sub(1), &["would", "wouldn", "did", "wo"])
                 || verb
@@ -237,11 +239,27 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     if let Some(k) = left(8).find(|k| sheet.has(*k, Cue::Start) && same(*k) && starting(sheet, *k, i)) {
         return (!aimed || step == Step::Lure).then_some((O::Started, k, i));
     }
+    // "moved Dot on to perch to perch"
+    let moved_on = i.checked_sub(1).filter(|on| {
+        sheet.is(*on, &["on to", "onto", "on", "up to", "to"])
+            && sheet.before(i) == Break::None
+            && (on.saturating_sub(3)..*on).any(|m| {
+                sheet
+                    .is(m, &["moved", "progressed", "graduated", "brought", "advanced", "promoted", "moving"])
+                    && same(m)
+            })
+    });
+    if let Some(on) = moved_on.filter(|_| !aimed) {
+        return Some((O::Started, on.saturating_sub(2), i));
+    }
     // "first time on the creance", "took the hood for the first time", "first free flight".
     let first =
         left(12).find(|k| sheet.has(*k, Cue::First) && same(*k) && first_of(sheet, *k, i)).or_else(|| {
             (i + 1..end).find(|k| {
-                let near = *k == i + 1 || *k == i + 2 && !sheet.content(i + 1);
+                let near = *k == i + 1
+                    || *k <= i + 5
+                        && sheet.before(*k) == Break::Comma
+                        && (i + 1..*k).all(|m| !sheet.content(m));
                 let tacked_on = near
                     && (sheet.before(*k + 1) != Break::None
                         || sheet.before(*k) == Break::Comma
@@ -381,6 +399,12 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
                 && sheet.before(i) == Break::None
                 && (sheet.any(i - 1, &[Cue::Be])
                     || sheet.is(i - 1, &["'s", "been", "now", "finally", "properly"]));
+            // "that's him entered"
+            let was = was
+                || i > start
+                    && sheet.any(i - 1, &[Cue::Her, Cue::He])
+                    && sheet.words(i) == "entered"
+                    && (i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None);
             let last = words.starts_with("enter")
                 && (sheet.is(i + 1, &["at last", "finally"]) || i > start && sheet.is(i - 1, &["at last"]));
             if last {
@@ -394,10 +418,14 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
             ))
         }
         Step::FeedingOnTheFist | Step::SteppingToTheFist | Step::JumpingToTheFist => {
-            let finally = (start..end).find(|k| {
-                (sheet.is(*k, &["finally"])
-                    || matches!(sheet.words(*k), "at last" | "without any fuss" | "all on her own"))
-                    && same(*k)
+            let tacked = (sheet.before(i + 1) == Break::Comma && sheet.is(i + 1, &["finally", "at last"]))
+                .then_some(i + 1);
+            let finally = tacked.or_else(|| {
+                (start..end).find(|k| {
+                    (sheet.is(*k, &["finally"])
+                        || matches!(sheet.words(*k), "at last" | "without any fuss" | "all on her own"))
+                        && same(*k)
+                })
             });
             finally.map(|k| (O::Done, k.min(i), k.max(i)))
         }

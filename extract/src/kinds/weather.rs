@@ -27,7 +27,12 @@ pub(crate) fn temperatures(sheet: &mut Sheet) -> Vec<(f64, usize, usize)> {
         let read_off = tight
             && value < 45.0
             && sheet.is(i + 1, &["on"])
-            && (i + 2..i + 4).any(|k| sheet.word(k) == "thermometer");
+            && (i + 2..i + 4).any(|k| sheet.word(k) == "thermometer")
+            || tight
+                && value < 110.0
+                && sheet.is(i + 1, &["in"])
+                && sheet.is(i + 2, &["the"])
+                && sheet.is(i + 3, &["shade"]);
         let named = named || read_off;
         let unit =
             sheet.any(i + 1, &[Cue::Grams, Cue::Kilos, Cue::Ounces, Cue::Pounds, Cue::Metres]) && tight;

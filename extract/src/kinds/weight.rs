@@ -337,7 +337,19 @@ fn bare(sheet: &Sheet, i: usize) -> Option<Mass> {
     }
     let lasts = sheet.last_grams(i);
     let readings = mass::readings(num, sheet.context.units);
-    let choice = mass::choose(&readings, &lasts)?;
+    let mut choice = mass::choose(&readings, &lasts)?;
+    // "the wee one, 205": as it was said it is another bird's, and no two pounds five.
+    let every: Vec<f64> = sheet.names.iter().filter_map(|n| n.last_grams).collect();
+    if choice.imperial
+        && sheet.context.units != Some(Units::Avoirdupois)
+        && let Some(plain) = readings.iter().find(|r| !r.imperial && r.cost == 0.0)
+        && mass::nearest(plain.grams, &every) <= PLAUSIBLE
+    {
+        choice.grams = plain.grams;
+        choice.imperial = false;
+        choice.off = Some(mass::nearest(plain.grams, &lasts));
+        choice.cost = 0.0;
+    }
     let near = choice.off.is_some_and(|o| o <= PLAUSIBLE);
     let corrected = sheet.corrected[i].is_some();
     if !(near || corrected || slot(sheet, i)) || followed_by_noun(sheet, i, near) {

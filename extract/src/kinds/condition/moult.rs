@@ -18,7 +18,11 @@ pub(super) fn moult(sheet: &Sheet, i: usize) -> Found {
         *k < i
             && (sheet.has(*k, Cue::Neg)
                 || sheet
-                    .is(*k, &["halfway", "midway", "partway", "half", "part", "nearly", "almost", "mostly"]))
+                    .is(*k, &["halfway", "midway", "partway", "half", "part", "nearly", "almost", "mostly"])
+                || sheet.is(
+                    *k,
+                    &["about to", "going to", "soon", "due to", "ready to", "should", "might", "'ll"],
+                ))
     });
     let from = |k: usize| (k.min(i), k.max(i));
     let end = window.iter().find(|k| sheet.has(**k, Cue::MoultEnd) && **k != i);
@@ -127,6 +131,11 @@ pub(super) fn feathers(sheet: &mut Sheet, verb: usize, out: &mut Vec<Draft>) -> 
                     "couple of",
                     "few",
                     "number",
+                    "the third",
+                    "the second",
+                    "the first",
+                    "the last",
+                    "the fourth",
                 ],
             )
             || sheet.any(k, &[Cue::Left, Cue::Code]))

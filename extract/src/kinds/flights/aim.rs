@@ -157,7 +157,13 @@ pub(super) fn aim(sheet: &Sheet, i: usize) -> Option<To> {
     let every = sheet.before(i) == Break::Comma
         && sheet.has(i, Cue::Fist)
         && (i.saturating_sub(9)..i).any(|k| sheet.has(k, Cue::Flight));
-    if every {
+    // The same without commas: "eight flights free fist longest ninety".
+    let run_on = sheet.unbroken
+        && i > 0
+        && sheet.has(i, Cue::Fist)
+        && sheet.any(i - 1, &[Cue::Flight, Cue::Free, Cue::Line])
+        && (i.saturating_sub(4)..i).any(|k| sheet.has(k, Cue::Flight) || sheet.words(k) == "free flights");
+    if every || run_on {
         return Some(To::Fist);
     }
     // "twelve flights, lure, free"

@@ -274,6 +274,11 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
     } else if sheet.is(i, &["the", "her", "his"]) {
         k += 1;
         article = true;
+        // "ate her whole mouse"
+        let whole = sheet.is(i + 1, &["whole"]) && sheet.food(i + 2).is_some();
+        if whole && !sheet.words(i + 2).ends_with('s') {
+            (count, amount) = (Some(1.0), true);
+        }
     } else if sheet.is(i, &["both"]) && sheet.food(i + 1).is_some() && sheet.words(i + 1).ends_with('s') {
         // "ate both chicks"
         k += 1;

@@ -180,6 +180,15 @@ fn spurned(sheet: &mut Sheet, i: usize, out: &mut [Draft], first: usize) -> Opti
             | "showed no interest"
             | "not bothered"
             | "wasn't bothered"
+            | "wanted nothing to do with it"
+            | "wasn't having any of it"
+            | "had none of it"
+            | "having none of it"
+            | "wouldn't entertain it"
+            | "wouldn't look at it"
+            | "didn't fancy it"
+            | "turned away"
+            | "walked away"
     );
     let last = out.len().checked_sub(1).filter(|k| *k >= first && words)?;
     let ends = i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None || sheet.has(i + 1, Cue::But);

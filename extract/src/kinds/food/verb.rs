@@ -374,7 +374,7 @@ pub(super) fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool 
         ) || sheet.words(k) == "run out"
             || sheet.words(k) == "running low"
     });
-    if stock && phrase.part.is_none() && phrase.grams.is_none() {
+    if stock && phrase.part.is_none() && phrase.grams.is_none_or(|g| g > 1500.0) {
         return false;
     }
     if phrase.count.is_some_and(|c| c > 40.0) {

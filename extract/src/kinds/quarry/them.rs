@@ -41,6 +41,16 @@ pub(super) fn of_them(
     {
         return Some((count, outcome, i + 1));
     }
+    // "and a third one missed"
+    let ordinal = sheet.is(i, &["third", "second", "fourth", "other", "another", "first", "last"]);
+    let one = i + 1 + usize::from(sheet.is(i + 1, &["one"]) && sheet.before(i + 1) == Break::None);
+    if ordinal
+        && sheet.before(one) == Break::None
+        && !sheet.used[i]
+        && let Some(outcome) = participle_before(sheet, one)
+    {
+        return Some((1, outcome, one));
+    }
     let outcome = match sheet.words(i) {
         "missed" | "miss" | "just missed" | "narrowly missed" | "failed to catch" | "lost" => {
             QuarryOutcome::Missed
@@ -82,6 +92,18 @@ pub(super) fn of_them(
     ends.then_some((count, outcome, last))
 }
 
+/// The same where a place follows: "missed at the hedge".
+fn participle_before(sheet: &Sheet, k: usize) -> Option<QuarryOutcome> {
+    super::participle(sheet, k).or_else(|| {
+        let place =
+            sheet.before(k + 1) == Break::None && sheet.is(k + 1, &["at", "in", "on", "by", "near", "under"]);
+        match sheet.words(k) {
+            "missed" | "lost" if place => Some(QuarryOutcome::Missed),
+            "taken" | "caught" | "killed" if place => Some(QuarryOutcome::Taken),
+            _ => None,
+        }
+    })
+}
 /// "all three", "the lot", "every one of them": how many, and the last atom.
 fn all(sheet: &Sheet, from: usize, slips: Option<u32>) -> Option<(u32, usize)> {
     if sheet.is(from, &["all", "all of"]) && sheet.before(from + 1) == Break::None {
