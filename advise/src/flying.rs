@@ -17,14 +17,14 @@ use crate::solve::ordinal::{Link, fit};
 use crate::{Flying, Settings};
 use curve::Curve;
 use draw::{FIRST, SLOPES, STANDARDS};
-use moods::Moods;
+use moods::{MOODS, Moods};
 use nalgebra::DVector;
 
 /// Lowest grade that counts as a good answer.
 pub(crate) const GOOD: u8 = 4;
 const GRADES: usize = 5;
 /// Of the draws, every so manieth is enough to find the aim by.
-const THINNED: usize = 3;
+const THINNED: usize = 6;
 /// Sessions that are read, and the gap in days after which a bird begins anew (a moult).
 const MOST_SESSIONS: usize = 80;
 const NEW_SEASON_DAYS: f64 = 45.0;
@@ -58,19 +58,26 @@ pub(crate) struct Session {
 }
 
 /// One draw of the curve, for today's bird on a usual day.
-#[derive(Clone, Copy, Debug)]
 struct Draw {
     share: f64,
     /// Weight at which the wanted chance is reached, grams.
     best: f64,
-    /// Log-odds lost by each gram above it.
+    /// Log-odds lost by each gram above it, in one mood.
     slope: f64,
+    moods: Moods,
+}
+
+impl Draw {
+    /// Chance of a good answer at a weight, over all moods.
+    fn chance(&self, grams: f64) -> f64 {
+        let against = self.moods.against(self.slope * (grams - self.best));
+        MOODS.iter().zip(self.moods.factors).map(|(share, factor)| share / (1.0 + factor * against)).sum()
+    }
 }
 
 /// What is believed of a bird's answers.
 pub(crate) struct Answering {
     draws: Vec<Draw>,
-    wanted: f64,
     /// The sessions that it rests on.
     pub sessions: Vec<Session>,
 }
@@ -163,7 +170,7 @@ pub(crate) fn learn(record: &Record<'_>, settings: &Settings) -> Option<Answerin
             let moods = Moods::nth(n, flying);
             let Some(log) = curve.log_density(&at, &moods) else { continue };
             let (today, slope) = curve.today(&at, &moods);
-            draws.push(Draw { share: log - density, best: today, slope });
+            draws.push(Draw { share: log - density, best: today, slope, moods });
             drawn.push((log - density, at));
         }
         if let Some(closer) = draw::about(&drawn) {
@@ -181,7 +188,7 @@ pub(crate) fn learn(record: &Record<'_>, settings: &Settings) -> Option<Answerin
     }
     draws.iter_mut().for_each(|d| d.share /= total);
     draws.sort_by(|a, b| a.best.total_cmp(&b.best));
-    Some(Answering { draws, wanted: flying.wanted, sessions })
+    Some(Answering { draws, sessions })
 }
 
 impl Answering {
@@ -203,15 +210,9 @@ impl Answering {
         self.draws.iter().filter(|d| (d.best / best - 1.0).abs() <= share).map(|d| d.share).sum()
     }
 
-    fn chance_of(&self, draw: &Draw, grams: f64) -> f64 {
-        let target = (self.wanted / (1.0 - self.wanted)).ln();
-        Link::Logit.cdf(target - draw.slope * (grams - draw.best))
-    }
-
     /// Returns the chance of a good answer at a weight: its mean, and the band that holds it with `level`.
     pub fn chance(&self, grams: f64, level: f64) -> (f64, f64, f64) {
-        let mut chances: Vec<(f64, f64)> =
-            self.draws.iter().map(|d| (self.chance_of(d, grams), d.share)).collect();
+        let mut chances: Vec<(f64, f64)> = self.draws.iter().map(|d| (d.chance(grams), d.share)).collect();
         let mean = chances.iter().map(|(p, w)| p * w).sum();
         chances.sort_by(|a, b| a.0.total_cmp(&b.0));
         let at = |q: f64| {
@@ -233,7 +234,7 @@ impl Answering {
         let best = self.quantile(0.5);
         let mean = |grams: f64| {
             let some = || self.draws.iter().step_by(THINNED);
-            let at = |x: f64| some().map(|d| d.share * self.chance_of(d, x)).sum::<f64>();
+            let at = |x: f64| some().map(|d| d.share * d.chance(x)).sum::<f64>();
             let whole: f64 = some().map(|d| d.share).sum();
             // Three-point Gauss–Hermite over where the weigh-in falls.
             let reach = landing * 3.0_f64.sqrt();

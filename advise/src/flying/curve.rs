@@ -130,7 +130,7 @@ impl<'a> Curve<'a> {
         for ((session, sample), course) in self.sessions.iter().zip(&self.samples).zip(&self.course) {
             let over = -sample.x[0] - z - pull * sample.x[2];
             let ease = at[learning] * course.lacking[moods.pace] + at[warmth] * sample.x[3];
-            let against = (moods.least + (moods.wanted - moods.least) * (s * over).exp()) * (-ease).exp();
+            let against = moods.against(s * over) * (-ease).exp();
             let lapse = if session.spoilt { often } else { moods.lapses.min(MOST_LAPSES) };
             let kept = course.kept[moods.memory];
             let (low, high) = (odds[sample.grade], odds[sample.grade + 1]);
@@ -150,7 +150,7 @@ impl<'a> Curve<'a> {
         log.is_finite().then_some(log)
     }
 
-    /// Weight of the wanted chance at the next session, grams, and the log-odds lost by each gram above it.
+    /// Weight of the wanted chance at the next session, grams, and the log-odds lost by each gram above it in one mood.
     pub fn today(&self, at: &DVector<f64>, moods: &Moods) -> (f64, f64) {
         let (percent, s) = (self.middle / 100.0, at[self.marks.cuts].exp());
         let lacking = self.course.last().map_or(0.0, |c| c.lacking[moods.pace]);
@@ -158,6 +158,6 @@ impl<'a> Curve<'a> {
         let bare = moods.wanted * (at[self.marks.cuts + 1] * lacking).exp() - moods.least;
         let odds = (bare / (moods.wanted - moods.least)).max(LEAST_ODDS);
         let over = at[self.marks.good_cut] + odds.ln() / s;
-        (self.middle + over * percent, s / percent * moods.flatter)
+        (self.middle + over * percent, s / percent)
     }
 }

@@ -35,8 +35,6 @@ pub(super) struct Moods {
     pub wanted: f64,
     /// The part of these odds that no hunger takes away.
     pub least: f64,
-    /// How much flatter the chance over all moods runs than in one.
-    pub flatter: f64,
 }
 
 impl Moods {
@@ -49,7 +47,6 @@ impl Moods {
         let mood = flying.mood * SQRT_2 * erf_inv(even(0.628_706_7));
         // In a middling mood the odds must be so much better that over all moods the chance is the wanted one.
         let mut log_odds = (flying.wanted / (1.0 - flying.wanted)).ln();
-        let mut flatter = 1.0;
         for _ in 0..4 {
             let (mut chance, mut slope) = (0.0, 0.0);
             for (share, place) in MOODS.into_iter().zip(PLACES) {
@@ -58,7 +55,6 @@ impl Moods {
                 slope += share * p * (1.0 - p);
             }
             log_odds += (flying.wanted - chance) / slope;
-            flatter = slope / (flying.wanted * (1.0 - flying.wanted));
         }
         let wanted = (-log_odds).exp();
         Self {
@@ -68,8 +64,14 @@ impl Moods {
             factors: PLACES.map(|place| (-mood * place).exp()),
             wanted,
             least: (short / (1.0 - short)).min(MOST_SHORT.1 * wanted),
-            flatter,
         }
+    }
+}
+
+impl Moods {
+    /// Returns the odds against a good answer in a middling mood so many log-odds above the flying weight.
+    pub fn against(&self, above: f64) -> f64 {
+        self.least + (self.wanted - self.least) * above.exp()
     }
 }
 
