@@ -171,11 +171,13 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
         return Some(clause(sheet, start, k));
     }
     // "there's nothing like a merlin ringing up", "a merlin will starve while you tie your lace"
-    let likened = (start..k).any(|m| sheet.is(m, &["nothing"]) || sheet.ends(m, &["like"]));
+    let likened = || {
+        (start.max(k.saturating_sub(12))..k).any(|m| sheet.is(m, &["nothing"]) || sheet.ends(m, &["like"]))
+    };
     let general = sheet.is(k, &["a", "any", "every"])
         && tight(k + 1)
         && bird_word(k + 1)
-        && (likened
+        && (likened()
             || tight(k + 2)
                 && sheet.is(
                     k + 2,

@@ -120,7 +120,7 @@ fn no_clock(sheet: &Sheet, start: usize, i: usize) -> bool {
     else {
         return false;
     };
-    let day = (start..i).any(|k| {
+    let day = (start.max(i.saturating_sub(24))..i).any(|k| {
         sheet.any(k, &[Cue::ThisMorning, Cue::LastNight, Cue::Yesterday, Cue::DayBefore, Cue::Today])
             || weekday(sheet, k).is_some()
     });

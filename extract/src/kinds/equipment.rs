@@ -32,12 +32,14 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             {
                 let value = Value::Equipment(Equipment { item, action });
                 let draft = Draft::new(sheet, value, at, to, 0.9).at(at);
+                let kept = entry.unwrap_or(out.len());
                 match entry {
                     Some(e) => out[e] = draft,
                     None => out.push(draft),
                 }
                 sheet.take(i, to);
-                spoken = None;
+                // "cut it off and put a fresh one on"
+                spoken = (action == EquipmentAction::Removed).then_some((at, kit, Some(kept)));
                 continue;
             }
         }
@@ -402,9 +404,9 @@ fn straight_after(sheet: &Sheet, i: usize, end: usize) -> Option<(EquipmentActio
         return None;
     }
     // "bells off, transmitter on"
-    let opens = i == 0
-        || sheet.before(i) != Break::None
-        || sheet.is(i - 1, &["new", "her", "his", "the", "and", "both"]);
+    let led = i > 0 && sheet.before(i) == Break::None && sheet.is(i - 1, &["her", "his", "the", "both"]);
+    let lead = i - usize::from(led);
+    let opens = lead == 0 || sheet.before(lead) != Break::None || sheet.has(lead - 1, Cue::And);
     let item = sheet.kit(i).map_or("", |k| sheet.lexicon.equipment()[usize::from(k)].word.as_str());
     let ends = m + 1 >= end || sheet.before(m + 1) != Break::None || sheet.any(m + 1, &[Cue::And, Cue::But]);
     let worn = (i.saturating_sub(2)..i).any(|k| sheet.is(k, &["with", "without"]));

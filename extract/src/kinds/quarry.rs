@@ -477,7 +477,13 @@ fn verb(sheet: &Sheet, k: usize) -> Option<QuarryOutcome> {
         && k > 0
         && sheet.before(k) == Break::None
         && (sheet.any(k - 1, &[Cue::I, Cue::OtherBeast, Cue::Person]) || sheet.is(k - 1, &["i", "we"]));
-    if flushed {
+    // "the cat killed a mouse"
+    let anothers = k > 0
+        && sheet.before(k) == Break::None
+        && sheet.has(k - 1, Cue::OtherBeast)
+        && sheet.any(k, &[Cue::Took, Cue::Chased, Cue::Missed])
+        && !sheet.word(k - 1).starts_with("ferret");
+    if flushed || anothers {
         return None;
     }
     if sheet.has(k, Cue::Chased) && !(sheet.is(k, &["after", "followed"]) || sheet.words(k) == "put in")

@@ -20,14 +20,23 @@ impl Vocabulary {
     }
 }
 
-/// Phrases by the number of their first word.
+/// Phrases by the numbers of their first and second words.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Phrases {
-    by_first: Vec<Vec<Phrase>>,
+    by_first: Vec<Opening>,
+}
+
+/// What may begin with a word: the word by itself, and longer phrases by their second word.
+#[derive(Clone, Debug, Default)]
+struct Opening {
+    alone: Vec<Sense>,
+    /// In the order of the second words once settled, the longer phrases of each first.
+    longer: Vec<(u32, Vec<Phrase>)>,
 }
 
 #[derive(Clone, Debug)]
 struct Phrase {
+    /// The words from the third on.
     rest: Vec<u32>,
     senses: Vec<Sense>,
 }
@@ -46,9 +55,20 @@ impl Phrases {
         let Some((&first, rest)) = ids.split_first() else { return };
         let first = first as usize;
         if self.by_first.len() <= first {
-            self.by_first.resize_with(first + 1, Vec::new);
+            self.by_first.resize_with(first + 1, Opening::default);
         }
-        let list = &mut self.by_first[first];
+        let opening = &mut self.by_first[first];
+        let Some((&second, rest)) = rest.split_first() else {
+            if !opening.alone.contains(&sense) {
+                opening.alone.push(sense);
+            }
+            return;
+        };
+        let at = opening.longer.iter().position(|(id, _)| *id == second).unwrap_or_else(|| {
+            opening.longer.push((second, Vec::new()));
+            opening.longer.len() - 1
+        });
+        let list = &mut opening.longer[at].1;
         match list.iter_mut().find(|p| p.rest == rest) {
             Some(p) if p.senses.contains(&sense) => {}
             Some(p) => p.senses.push(sense),
@@ -58,8 +78,11 @@ impl Phrases {
 
     /// Puts longer phrases first; needed once after the last [`Self::add`].
     pub(crate) fn settle(&mut self) {
-        for list in &mut self.by_first {
-            list.sort_by(|a, b| b.rest.len().cmp(&a.rest.len()).then_with(|| a.rest.cmp(&b.rest)));
+        for opening in &mut self.by_first {
+            opening.longer.sort_by_key(|(second, _)| *second);
+            for (_, list) in &mut opening.longer {
+                list.sort_by(|a, b| b.rest.len().cmp(&a.rest.len()).then_with(|| a.rest.cmp(&b.rest)));
+            }
         }
     }
 
@@ -76,23 +99,30 @@ impl Phrases {
         at: usize,
         most: usize,
     ) -> Option<Found<'_>> {
-        let list = self.by_first.get(ids[at]? as usize)?;
-        list.iter().find_map(|p| {
-            let len = p.rest.len() + 1;
-            let fits = len <= most
-                && at + len <= ids.len()
-                && p.rest
-                    .iter()
-                    .enumerate()
-                    .all(|(k, id)| ids[at + 1 + k] == Some(*id) && tokens[at + 1 + k].before == Break::None);
-            fits.then_some(Found { len, senses: &p.senses })
+        let opening = self.by_first.get(ids[at]? as usize)?;
+        let goes_on =
+            |k: usize, id: u32| ids.get(k).is_some_and(|i| *i == Some(id)) && tokens[k].before == Break::None;
+        let second = ids.get(at + 1).copied().flatten().filter(|_| most > 1);
+        let longer = second
+            .and_then(|id| opening.longer.binary_search_by_key(&id, |(second, _)| *second).ok())
+            .filter(|_| tokens[at + 1].before == Break::None)
+            .and_then(|group| {
+                opening.longer[group].1.iter().find_map(|p| {
+                    let len = p.rest.len() + 2;
+                    let fits =
+                        len <= most && p.rest.iter().enumerate().all(|(k, id)| goes_on(at + 2 + k, *id));
+                    fits.then_some(Found { len, senses: &p.senses })
+                })
+            });
+        longer.or_else(|| {
+            (most > 0 && !opening.alone.is_empty()).then_some(Found { len: 1, senses: &opening.alone })
         })
     }
 
     /// Returns the meanings of a single word.
     pub(crate) fn word(&self, vocabulary: &Vocabulary, word: &str) -> Option<&[Sense]> {
-        let list = self.by_first.get(*vocabulary.0.get(word)? as usize)?;
-        list.iter().find(|p| p.rest.is_empty()).map(|p| p.senses.as_slice())
+        let opening = self.by_first.get(*vocabulary.0.get(word)? as usize)?;
+        (!opening.alone.is_empty()).then_some(opening.alone.as_slice())
     }
 
     /// Returns the meanings of a whole phrase.

@@ -110,7 +110,13 @@ pub(super) fn of_the_bird(sheet: &Sheet, i: usize) -> bool {
             });
             return at || !does;
         }
-        if sheet.has(k, Cue::Person) && sheet.any(k + 1, &[Cue::Be]) {
+        // "my wife had a bath"
+        let somebody = k > 0
+            && sheet.before(k) == Break::None
+            && opens(k - 1)
+            && sheet.is(k - 1, &["my", "our", "the", "a", "his", "her"])
+            && sheet.before(k + 1) == Break::None;
+        if sheet.has(k, Cue::Person) && (sheet.any(k + 1, &[Cue::Be]) || somebody) {
             return false;
         }
         if sheet.any(k, &[Cue::And, Cue::But]) {

@@ -17,8 +17,13 @@ pub(super) fn moult(sheet: &Sheet, i: usize) -> Found {
     let denied = window.iter().any(|k| {
         *k < i
             && (sheet.has(*k, Cue::Neg)
-                || sheet
-                    .is(*k, &["halfway", "midway", "partway", "half", "part", "nearly", "almost", "mostly"])
+                || sheet.is(
+                    *k,
+                    &[
+                        "halfway", "midway", "partway", "half", "part", "nearly", "almost", "mostly",
+                        "weeks", "days", "months", "week", "month",
+                    ],
+                )
                 || sheet.is(
                     *k,
                     &["about to", "going to", "soon", "due to", "ready to", "should", "might", "'ll"],
