@@ -1,7 +1,8 @@
 //! The flying weight: how the answer depends on weight, learned from few graded sessions.
 //!
 //! Grades 1 to 5 by cumulative logit in weight, with the number of the session (learning), a slow drift
-//! (fitness) and the temperature beside it. The priors carry what the trade knows and keep a handful of
+//! (fitness) and the temperature beside it; moods that last for days, a top that no hunger lifts and spoilt sessions
+//! are summed over. The priors carry what the trade knows and keep a handful of
 //! sessions from saying too much. The posterior is drawn by importance sampling about the penalised fit of
 //! [`crate::solve::ordinal`], with the same draws every time. What is reported is not the weight of the best
 //! answer but the highest that still gives a good one four times in five. Absent: any proposal to cut weight
