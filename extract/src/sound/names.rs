@@ -218,6 +218,8 @@ fn name(sheet: &Sheet, i: usize, roster: &[(String, String, u16)]) -> Option<u16
             ]
             .contains(&sheet.word(next)));
     let closes = !tight;
+    // "that was Jinx, 152"
+    let led = led || !opens && number && token.capital && sheet.is(i - 1, &["was", "is", "'s"]);
     let slot = (opens || led) && (number || clitic || verb || closes);
     if !slot || !(token.capital || !ordinary) {
         return None;

@@ -89,7 +89,7 @@ impl<'s, 'a> Place<'s, 'a> {
                         "bent", "is",
                     ],
                 )
-                || sheet.is(k, &["new", "put", "took"])
+                || sheet.is(k, &["new", "put", "took", "cut"])
         });
         let led = self.p_any(&[
             Cue::Fit,
