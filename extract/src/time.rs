@@ -74,7 +74,15 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize, lasting: &mut Option<Mo
         told = said.to;
         let heard = |k: usize| sheet.atoms.get(k).map_or(0..0, |a| a.first..a.last + 1);
         let doubted = (i..=said.to).flat_map(heard).any(|t| sheet.tokens[t].p.is_some_and(|p| p < UNSURE));
-        if doubted && said.moves && said.moment.is_some() {
+        // "this morning at 18": no time of a morning, and none that was.
+        let to_come = said.moment.is_some_and(|m| m > sheet.context.at);
+        let afternoon = sheet.has(i, Cue::ThisMorning)
+            && (i + 1..=said.to).any(|k| {
+                sheet
+                    .num(k)
+                    .is_some_and(|n| (13.0..60.0).contains(&n.value) && n.clock().is_some_and(|c| c.0 > 12))
+            });
+        if (doubted || to_come || afternoon) && said.moves && said.moment.is_some() {
             sheet.untimely[start..end].fill(true);
         }
         if said.moves && !planned(sheet, start, i) {
@@ -84,6 +92,13 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize, lasting: &mut Option<Mo
             let mut trailing = told_in(clause);
             // "last night 1101 this morning 1090": each day stands before its figure.
             if unbroken && scope != *lasting && sheet.num(said.to + 1).is_some() {
+                trailing = false;
+            }
+            // "last night she weighed 1101 and now she's 1090": what comes next is now, not what was said.
+            let goes_on = (said.to + 1..end.min(said.to + 5))
+                .take_while(|k| sheet.before(*k) == Break::None || unbroken && *k == said.to + 1)
+                .any(|k| sheet.content(k) && !sheet.used[k]);
+            if said.moment.is_none() && scope != *lasting && goes_on {
                 trailing = false;
             }
             // "she was 1090 on Wednesday", with nothing behind it to belong to.
