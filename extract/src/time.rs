@@ -3,6 +3,8 @@
 //! A time at the head of a clause holds to the end of the sentence or the next time; one at the
 //! end of a clause reaches back over it. Plans ("tomorrow", "by Monday") move nothing.
 
+mod ago;
+
 use crate::confidence::UNSURE;
 use crate::lexicon::Cue;
 use crate::number::Form;
@@ -458,7 +460,7 @@ fn expression(sheet: &Sheet, i: usize) -> Option<Said> {
         }
         return said(i, Some(date));
     }
-    if let Some(to) = ago(sheet, i) {
+    if let Some(to) = ago::ago(sheet, i) {
         return Some(to);
     }
     if sheet.has(i, Cue::Today) {
@@ -594,32 +596,4 @@ fn dated(sheet: &Sheet, c: Clock) -> Option<Said> {
             .or_else(|| on(yesterday, c.hour, c.minute))
     };
     Some(Said { to: day, moment, moves: true })
-}
-
-/// "two hours ago", "half an hour ago", "three days ago".
-fn ago(sheet: &Sheet, i: usize) -> Option<Said> {
-    let (value, mut k) = match sheet.num(i) {
-        Some(n) => (n.value, i + 1),
-        None if sheet.is(i, &["an", "a"]) => (1.0, i + 1),
-        None => return None,
-    };
-    if sheet.is(k, &["an", "a"]) {
-        k += 1;
-    }
-    let minutes = match sheet.word(k) {
-        "minute" | "minutes" | "mins" => 1.0,
-        "hour" | "hours" => 60.0,
-        "day" | "days" => 1440.0,
-        "week" | "weeks" => 10_080.0,
-        _ => return None,
-    };
-    if !sheet.is(k + 1, &["ago"])
-        || sheet.before(k) != Break::None
-        || sheet.before(k + 1) != Break::None
-        || value > 400.0
-    {
-        return None;
-    }
-    let moment = sheet.context.at.checked_sub_signed(Duration::minutes((value * minutes) as i64))?;
-    Some(Said { to: k + 1, moment: Some(moment), moves: true })
 }
