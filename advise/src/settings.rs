@@ -143,7 +143,7 @@ group! {
         /// Spread of the log-odds between the moods of a bird, which last for days.
         mood = 0.5 in 0.0 .. 1.5, "C";
         /// The chance of lying within one and a half per cent of the truth from which on a flying weight is named.
-        named_from = 0.5 in 0.0 .. 0.9, "C: more likely than not";
+        named_from = 0.25 in 0.0 .. 0.9, "C: no better than a guess below";
         /// Days after which an old session counts half.
         half_life_days = 60.0 in 14.0 .. 365.0, "C";
     }

@@ -2,7 +2,9 @@
 
 use advise::{Settings, advise, training};
 use chrono::{DateTime, Duration};
-use note::{Advice, Bird, ConditionSeen, Day, DayFlights, DayFood, Grade, Line, Severity, Sign, Step};
+use note::{
+    Advice, Answers, Bird, ConditionSeen, Day, DayFlights, DayFood, Grade, Line, Severity, Sign, Step,
+};
 
 fn sorrel() -> Bird {
     Bird {
@@ -405,7 +407,7 @@ fn flying_weight_waits_for_sessions_and_weights() {
 }
 
 #[test]
-fn answers_that_do_not_tell_name_no_weight() {
+fn answers_that_do_not_tell_name_a_poor_guess_or_none() {
     // Good and poor by turns, whatever the weight.
     let wobble = [0.0, 9.0, -4.0, 5.0, -8.0];
     let weights: Vec<f64> = (0..14).map(|i| 640.0 + wobble[i % 5]).collect();
@@ -414,7 +416,14 @@ fn answers_that_do_not_tell_name_no_weight() {
         .enumerate()
         .map(|(i, d)| flown(d, if i % 3 == 0 { 2 } else { 4 }, 20.0, Line::Creance))
         .collect();
-    let advice = ask(&Bird { target_g: None, fed_up_g: None, ..sorrel() }, &record);
+    let bird = Bird { target_g: None, fed_up_g: None, ..sorrel() };
+    let guess = ask(&bird, &record).flying_weight.expect("a guess");
+    assert_eq!(guess.evidence, Answers::Poor, "{guess:?}");
+    assert!(guess.high_g - guess.low_g > 0.05 * guess.best_g, "{guess:?}");
+    // A keeper who would rather hear nothing than a guess can have that.
+    let mut settings = Settings::default();
+    settings.flying.named_from = 0.5;
+    let advice = advise(&bird, &record, &settings).unwrap();
     assert!(advice.flying_weight.is_none(), "{:?}", advice.flying_weight);
     let why = advice.alerts.iter().find(|a| a.code == "flying-weight-unknown").expect("a word on it");
     assert!(why.why.contains("14 graded sessions") && why.why.contains("do not tell"), "{}", why.why);
