@@ -132,9 +132,9 @@ fn sentence(
                 }
             }
         }
-        // "Fern and Cobble": both, until the next name.
+        // "Fern and Cobble", "neither Fern nor Cobble": both, until the next name.
         if n >= 2
-            && sheet.has(n - 1, Cue::And)
+            && (sheet.has(n - 1, Cue::And) || sheet.is(n - 1, &["nor"]))
             && sheet.before(n) == Break::None
             && sheet.before(n - 1) == Break::None
             && sheet.bird(n - 2).is_some_and(|b| b != bird)
@@ -367,6 +367,17 @@ fn both_birds(sheet: &Sheet, n: usize) -> bool {
             || (sheet.food(next).is_some() || sheet.kit(next).is_some()) && sheet.words(next).ends_with('s'));
     if counted {
         return false;
+    }
+    if sheet.is(n, &["neither"]) {
+        // "was neither keen nor sluggish", "neither did Rook": of one bird; "and neither cast" is of both.
+        let opens = n == 0
+            || sheet.before(n) != Break::None
+            || sheet.any(n - 1, &[Cue::And, Cue::But])
+            || sheet.is(n - 1, &["with"]);
+        let of_one =
+            sheet.is(next, &["did", "does", "has", "had", "is", "was"]) && sheet.bird(next + 1).is_some();
+        let nor = (next..sheet.end_of_sentence(n).min(n + 6)).any(|k| sheet.is(k, &["nor"]));
+        return opens && next < sheet.len() && sheet.before(next) == Break::None && !of_one && !nor;
     }
     if sheet.is(n, &["each", "apiece"]) {
         return sheet.before(next) != Break::None || sheet.any(next, &[Cue::Be]);
