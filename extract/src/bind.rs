@@ -81,22 +81,26 @@ fn sentence(
     let mut first = true;
     let mut n = start;
     while n < end {
-        if sheet.has(n, Cue::Both)
+        if let Some(last) = together(sheet, n)
             && !sheet.dead[n]
-            && both_birds(sheet, n)
+            && both_birds(sheet, n, last + 1)
             && let Some(two) = both(sheet, n)
         {
             // "Mabel's three eleven and both had a gerbil": what was said of her stays hers.
             let clause = clause_start(sheet, n, from);
-            let goes_on =
-                sheet.before(n + 1) == Break::None && (n + 1..end.min(n + 6)).any(|k| sheet.content(k));
+            let goes_on = sheet.before(last + 1) == Break::None
+                && (last + 1..end.min(last + 6)).any(|k| sheet.content(k));
             let named_here = from > start && sheet.bird(from - 1).is_some();
             let clause = if goes_on && named_here { lead_in(sheet, n, clause) } else { clause };
             fill(sheet, from, clause, *held);
-            fill(sheet, clause, n + 1, two);
+            fill(sheet, clause, last + 1, two);
+            // "all three cast": the number is used up.
+            if last > n {
+                sheet.take(n, last);
+            }
             *held = two;
-            (from, first) = (n + 1, false);
-            n += 1;
+            (from, first) = (last + 1, false);
+            n = last + 1;
             continue;
         }
         if sheet.has(n, Cue::Other)
@@ -339,8 +343,7 @@ fn fill(sheet: &mut Sheet, from: usize, to: usize, owner: Owner) {
     }
 }
 
-fn both_birds(sheet: &Sheet, n: usize) -> bool {
-    let next = n + 1;
+fn both_birds(sheet: &Sheet, n: usize, next: usize) -> bool {
     // "bewits checked, both fine", "her anklets are done, I changed them both": two of a kit.
     let start = sheet.start_of_sentence(n).max(n.saturating_sub(9));
     let kit = (start..n)
@@ -350,14 +353,22 @@ fn both_birds(sheet: &Sheet, n: usize) -> bool {
     // "two slips on jackrabbits, missed them both"
     let hunted = sheet.before(n) == Break::None
         && n > 0
-        && sheet.any(n - 1, &[Cue::Missed, Cue::Chased, Cue::Took])
-        && !sheet.is(n - 1, &["got", "for", "on", "after", "in"])
+        && sheet.any(n - 1, &[Cue::Missed, Cue::Chased, Cue::Took, Cue::Ate])
+        && !sheet.is(n - 1, &["got", "for", "on", "after", "in", "had"])
         && sheet.before(next) != Break::None;
     if hunted {
         return false;
     }
     if kit && sheet.before(next) != Break::None
         || kit && sheet.is(next, &["fine", "good", "sound", "ok", "okay"])
+    {
+        return false;
+    }
+    // "all three flights", "all four slips": not birds.
+    if how_many(sheet, n) != Some(2)
+        && sheet.before(next) == Break::None
+        && (sheet.any(next, &[Cue::Flight, Cue::Times])
+            || sheet.is(next, &["slips", "days", "sessions", "notes", "points", "toes", "ounces", "grams"]))
     {
         return false;
     }
@@ -413,19 +424,70 @@ fn both_birds(sheet: &Sheet, n: usize) -> bool {
 
 /// The two birds meant by "both": the roster's two, else the two named last.
 fn both(sheet: &Sheet, n: usize) -> Option<Owner> {
-    if sheet.names.len() == 2 {
-        return Some(Owner::Two(0, 1));
+    let many = how_many(sheet, n);
+    let roster = sheet.names.len();
+    if many.map_or(roster <= 2, |many| many == roster) {
+        return group((0..roster as u16).collect());
     }
     let mut seen: Vec<u16> = Vec::new();
     for k in (n.saturating_sub(200)..n).rev() {
         if let Some(b) = sheet.bird(k).filter(|b| !seen.contains(b)) {
             seen.push(b);
         }
-        if seen.len() == 2 {
-            return Some(Owner::Two(seen[1], seen[0]));
+        if many == Some(seen.len()) {
+            seen.reverse();
+            return group(seen);
         }
     }
-    None
+    match many {
+        Some(_) => None,
+        None if seen.len() < 2 => group((0..roster as u16).collect()),
+        None => {
+            seen.reverse();
+            group(seen)
+        }
+    }
+}
+
+/// The last atom of words that speak of birds together: "both", "neither of them", "all three".
+fn together(sheet: &Sheet, n: usize) -> Option<usize> {
+    if sheet.has(n, Cue::Both) {
+        return Some(n);
+    }
+    (sheet.is(n, &["all"]) && sheet.before(n + 1) == Break::None && counted(sheet, n + 1).is_some())
+        .then_some(n + 1)
+}
+
+/// A number of birds, three to five.
+fn counted(sheet: &Sheet, n: usize) -> Option<usize> {
+    let count = sheet.num(n)?.count()?;
+    [3.0, 4.0, 5.0].contains(&count).then_some(count as usize)
+}
+
+/// How many birds words speak of together: "neither" of two, "all four" of four, "all of them" of however many.
+fn how_many(sheet: &Sheet, n: usize) -> Option<usize> {
+    if sheet.is(n, &["all"]) {
+        return counted(sheet, n + 1);
+    }
+    let words = sheet.words(n);
+    let has = |one: &str| words.split(' ').any(|w| w == one);
+    match () {
+        () if has("three") => Some(3),
+        () if has("four") => Some(4),
+        () if has("five") => Some(5),
+        () if has("all") || has("none") || has("every") || has("lot") => None,
+        () => Some(2),
+    }
+}
+
+/// Birds as one owner.
+fn group(birds: Vec<u16>) -> Option<Owner> {
+    match birds[..] {
+        [] | [_] => None,
+        [a, b] => Some(Owner::Two(a, b)),
+        _ if birds.iter().all(|b| *b < 64) => Some(Owner::Many(birds.iter().fold(0, |all, b| all | 1 << b))),
+        _ => None,
+    }
 }
 
 /// "on the other hand", "the other jess": a thing of which there are two.

@@ -27,6 +27,9 @@ pub(crate) fn settle(sheet: &Sheet, mut drafts: Vec<Draft>, text: &str) -> Vec<E
                     (Some(b), name_assumed(sheet, draft.head, b))
                 }],
                 Owner::Two(a, b) => vec![(Some(a), false), (Some(b), false)],
+                Owner::Many(all) => {
+                    (0..64).filter(|b| all >> b & 1 == 1).map(|b: u16| (Some(b), false)).collect()
+                }
                 Owner::Unknown => {
                     let bird = assumed.at(draft.head);
                     vec![(bird, bird.is_some())]

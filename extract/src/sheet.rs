@@ -63,6 +63,8 @@ pub(crate) enum Owner {
     Unknown,
     One(u16),
     Two(u16, u16),
+    /// Three and more of the first 64 of the roster, a bit each.
+    Many(u64),
 }
 
 /// A bird that may be meant.
