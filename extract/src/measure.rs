@@ -133,6 +133,26 @@ fn gauge(sheet: &Sheet, i: usize) -> bool {
         )
 }
 
+/// "my phone is oh seven seven double oh, nine oh oh, five one two": three groups and more after a word for a code.
+fn dialled(sheet: &Sheet, i: usize) -> bool {
+    let digits = |k: usize| sheet.num(k).is_some() || sheet.is(k, &["double", "treble", "triple", "oh"]);
+    let joined = |k: usize| digits(k) && sheet.before(k) != Break::Stop;
+    let mut start = i;
+    while start > 0 && i - start < 12 && joined(start) && digits(start - 1) {
+        start -= 1;
+    }
+    let mut end = i + 1;
+    while end < sheet.len() && end - i < 12 && joined(end) {
+        end += 1;
+    }
+    let groups = (start..end).filter(|k| sheet.num(*k).is_some()).count();
+    groups >= 3
+        && (start.saturating_sub(3)..start)
+            .rev()
+            .take_while(|k| sheet.before(*k + 1) != Break::Stop && sheet.bird(*k).is_none())
+            .any(|k| sheet.has(k, Cue::Code))
+}
+
 fn no_entry(sheet: &Sheet, i: usize) -> bool {
     let Some(num) = sheet.num(i) else { return false };
     if num.value < 100.0 && listed_distance(sheet, i) {
@@ -162,7 +182,7 @@ fn no_entry(sheet: &Sheet, i: usize) -> bool {
             .take_while(|k| sheet.before(*k + 1) != Break::Stop && sheet.bird(*k).is_none())
             .any(|k| sheet.has(k, cue))
     };
-    if before(3, Cue::Code) || gauge(sheet, i) {
+    if before(3, Cue::Code) || gauge(sheet, i) || dialled(sheet, i) {
         return true;
     }
     if num.money {
