@@ -117,6 +117,7 @@ fn notes_by_other_writers_are_read() {
         ("field-j.jsonl", 104),
         ("field-k.jsonl", 103),
         ("field-l.jsonl", 95),
+        ("field-m.jsonl", 94),
     ] {
         let notes = notes(file);
         let (mut right, mut all, mut sure) = (0, Vec::new(), Vec::new());
