@@ -171,18 +171,18 @@ fn sentence(
     fill(sheet, from, end, *held);
 }
 
+/// Whether a pronoun is said of a male bird; `None` for another word.
+fn pronoun(sheet: &Sheet, n: usize) -> Option<bool> {
+    if sheet.any(n, &[Cue::He]) {
+        return Some(true);
+    }
+    sheet.any(n, &[Cue::She]).then_some(false)
+}
+
 /// "she's nine thirty and he's six forty": the bird that is no she, where the weight behind it is his and not hers.
 fn by_pronoun(sheet: &Sheet, n: usize, held: Owner) -> Option<u16> {
     let Owner::One(now) = held else { return None };
-    let male = if sheet.dead[n] {
-        return None;
-    } else if sheet.any(n, &[Cue::He]) {
-        true
-    } else if sheet.any(n, &[Cue::She]) {
-        false
-    } else {
-        return None;
-    };
+    let male = pronoun(sheet, n).filter(|_| !sheet.dead[n])?;
     let here = &sheet.names[usize::from(now)];
     if here.male != Some(!male) {
         return None;
@@ -263,16 +263,11 @@ fn named_aside(sheet: &Sheet, start: usize, n: usize, end: usize) -> bool {
     let next = n + 1;
     let between = next < end && sheet.before(next) == Break::Comma && sheet.num(next).is_none();
     let lead = start + usize::from(sheet.any(start, &[Cue::And, Cue::But, Cue::Filler]));
-    let male = if sheet.any(lead, &[Cue::He]) {
-        true
-    } else if sheet.any(lead, &[Cue::She]) {
-        false
-    } else {
-        return false;
-    };
+    let Some(male) = pronoun(sheet, lead) else { return false };
     let one_clause = (lead + 1..n).all(|k| sheet.before(k) == Break::None);
     between && one_clause && sheet.bird(n).is_some_and(|b| sheet.names[usize::from(b)].male == Some(male))
 }
+
 /// "thirty-two ounces, Maud, and keen": nothing but a weight before the name, and it is hers and not the other's.
 fn named_behind(sheet: &Sheet, from: usize, n: usize, held: Owner) -> bool {
     let Some(named) = sheet.bird(n).and_then(|b| sheet.names[usize::from(b)].last_grams) else {
@@ -285,6 +280,7 @@ fn named_behind(sheet: &Sheet, from: usize, n: usize, held: Owner) -> bool {
     let near = |last: f64| crate::kinds::weight::near_said(sheet, number, last);
     alone && near(named) && !sheet.names[usize::from(other)].last_grams.is_some_and(near)
 }
+
 /// The last thing said before a preposition: "… and a quail for Cobble".
 fn last_thing(sheet: &Sheet, n: usize, clause: usize) -> usize {
     let mut k = n.saturating_sub(1);
@@ -422,7 +418,7 @@ fn both_birds(sheet: &Sheet, n: usize, next: usize) -> bool {
     ) || sheet.before(next) != Break::None
 }
 
-/// The two birds meant by "both": the roster's two, else the two named last.
+/// The birds meant by "both" or "all three": the whole roster where that is as many, else those named last.
 fn both(sheet: &Sheet, n: usize) -> Option<Owner> {
     let many = how_many(sheet, n);
     let roster = sheet.names.len();
@@ -474,8 +470,7 @@ fn how_many(sheet: &Sheet, n: usize) -> Option<usize> {
     match () {
         () if has("three") => Some(3),
         () if has("four") => Some(4),
-        () if has("five") => Some(5),
-        () if has("all") || has("none") || has("every") || has("lot") => None,
+        () if has("all") || has("none") => None,
         () => Some(2),
     }
 }

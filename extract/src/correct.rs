@@ -131,6 +131,7 @@ fn read_again(sheet: &mut Sheet, cue: usize) -> Option<usize> {
     sheet.corrected[new] = Some(new);
     Some(new)
 }
+
 fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
     if let Some(to) = read_again(sheet, cue) {
         return Some(to);

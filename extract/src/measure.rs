@@ -146,11 +146,15 @@ fn dialled(sheet: &Sheet, i: usize) -> bool {
         end += 1;
     }
     let groups = (start..end).filter(|k| sheet.num(*k).is_some()).count();
-    groups >= 3
-        && (start.saturating_sub(3)..start)
-            .rev()
-            .take_while(|k| sheet.before(*k + 1) != Break::Stop && sheet.bird(*k).is_none())
-            .any(|k| sheet.has(k, Cue::Code))
+    groups >= 3 && shortly_before(sheet, start, 3, Cue::Code)
+}
+
+/// Whether one of the few words before, in the same sentence and since the last name, is a cue.
+fn shortly_before(sheet: &Sheet, i: usize, reach: usize, cue: Cue) -> bool {
+    (i.saturating_sub(reach)..i)
+        .rev()
+        .take_while(|k| sheet.before(*k + 1) != Break::Stop && sheet.bird(*k).is_none())
+        .any(|k| sheet.has(k, cue))
 }
 
 fn no_entry(sheet: &Sheet, i: usize) -> bool {
@@ -176,12 +180,7 @@ fn no_entry(sheet: &Sheet, i: usize) -> bool {
     if tight && sheet.is(next, &["an", "a"]) && sheet.has(next + 1, Cue::DistanceOther) {
         return true;
     }
-    let before = |n: usize, cue: Cue| {
-        (i.saturating_sub(n)..i)
-            .rev()
-            .take_while(|k| sheet.before(*k + 1) != Break::Stop && sheet.bird(*k).is_none())
-            .any(|k| sheet.has(k, cue))
-    };
+    let before = |reach: usize, cue: Cue| shortly_before(sheet, i, reach, cue);
     if before(3, Cue::Code) || gauge(sheet, i) || dialled(sheet, i) {
         return true;
     }
