@@ -66,9 +66,7 @@ impl Moods {
             least: (short / (1.0 - short)).min(MOST_SHORT.1 * wanted),
         }
     }
-}
 
-impl Moods {
     /// Returns the odds against a good answer in a middling mood so many log-odds above the flying weight.
     pub fn against(&self, above: f64) -> f64 {
         self.least + (self.wanted - self.least) * above.exp()
