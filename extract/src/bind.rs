@@ -1,8 +1,11 @@
 //! Which bird each part of the note is about.
 
+mod together;
+
 use crate::lexicon::Cue;
 use crate::sheet::{Owner, Sheet};
 use crate::tokens::Break;
+use together::{both, both_birds, list, together};
 
 /// Gives every atom its owner; where no name was said yet, the current bird's.
 pub(crate) fn bind(sheet: &mut Sheet) {
@@ -53,7 +56,11 @@ fn aside(sheet: &Sheet, n: usize) -> bool {
         && sheet.kit(n + 2).is_none()
         && sheet.sign(n + 2).is_none();
     // "no casting from Rook" is Rook's.
-    let sign = p > 0 && sheet.is(p, &["from"]) && sheet.sign(p - 1).is_some();
+    let sign = p > 0
+        && sheet.is(p, &["from"])
+        && (sheet.content(p - 1) && sheet.food(p - 1).is_none()
+            || sheet.is(p - 1, &["same", "the same", "nothing", "none", "ditto", "likewise", "more"])
+            || sheet.has(p - 1, Cue::Flight));
     let size = sheet.is(p, &["near", "behind", "against", "beside", "past", "alongside", "from"]) && !sign;
     // "crabbing with Rook", "aggressive to Sedge": at whom it is done.
     let size = size
@@ -81,7 +88,11 @@ fn sentence(
     let mut first = true;
     let mut n = start;
     while n < end {
-        if let Some(last) = together(sheet, n)
+        // "a chick each" of birds that were listed: each of those.
+        let listed = matches!(*held, Owner::Two(..) | Owner::Many(_))
+            && (sheet.is(n, &["each", "apiece", "all"]) || sheet.has(n, Cue::Both))
+            && (start..n).any(|k| sheet.bird(k).is_some());
+        if let Some(last) = together(sheet, n).filter(|_| !listed)
             && !sheet.dead[n]
             && both_birds(sheet, n, last + 1)
             && let Some(two) = both(sheet, n)
@@ -92,6 +103,10 @@ fn sentence(
                 && (last + 1..end.min(last + 6)).any(|k| sheet.content(k));
             let named_here = from > start && sheet.bird(from - 1).is_some();
             let clause = if goes_on && named_here { lead_in(sheet, n, clause) } else { clause };
+            // "crops empty, all three": the whole of a sentence that names nobody.
+            let closes = last + 1 >= end && n > start && sheet.before(n) == Break::Comma;
+            let nobody = closes && (start..n).all(|k| sheet.bird(k).is_none());
+            let clause = if nobody { start } else { clause };
             fill(sheet, from, clause, *held);
             fill(sheet, clause, last + 1, two);
             // "all three cast": the number is used up.
@@ -128,6 +143,25 @@ fn sentence(
             n += 1;
             continue;
         };
+        if let Some((all, next)) = list(sheet, n, end) {
+            let clause = clause_start(sheet, n, from);
+            let led = n > start && preposition(sheet, n - 1) && sheet.before(n) == Break::None;
+            // "two chicks apiece for Hazel, Pike and Dot": back to the thing; else to where the clause begins.
+            let back = if first && (led || from == clause) {
+                from
+            } else if led {
+                last_thing(sheet, n, clause)
+            } else {
+                clause
+            };
+            fill(sheet, from, back, *held);
+            fill(sheet, back, next, all);
+            *held = all;
+            *named = true;
+            (from, first) = (next, false);
+            n = next;
+            continue;
+        }
         let me = Owner::One(bird);
         if name_taken_back(sheet, n) {
             for k in n + 1..end {
@@ -187,12 +221,16 @@ fn by_pronoun(sheet: &Sheet, n: usize, held: Owner) -> Option<u16> {
     if here.male != Some(!male) {
         return None;
     }
-    let mut of_sex = (0..sheet.names.len()).filter(|k| sheet.names[*k].male == Some(male));
-    let other = of_sex.next().filter(|_| of_sex.next().is_none())?;
     let number = (n + 1..sheet.len().min(n + 4)).find(|k| sheet.num(*k).is_some())?;
     let near = |last: Option<f64>| last.is_some_and(|l| crate::kinds::weight::near_said(sheet, number, l));
     let clause = (n + 1..=number).all(|k| sheet.before(k) == Break::None);
-    (clause && near(sheet.names[other].last_grams) && !near(here.last_grams)).then_some(other as u16)
+    if !clause || near(here.last_grams) {
+        return None;
+    }
+    // Of several the weight tells which.
+    let mut of_sex = (0..sheet.names.len())
+        .filter(|k| sheet.names[*k].male == Some(male) && near(sheet.names[*k].last_grams));
+    of_sex.next().filter(|_| of_sex.next().is_none()).map(|k| k as u16)
 }
 
 /// How far back a name reaches over the words before it.
@@ -315,7 +353,7 @@ fn lead_in(sheet: &Sheet, n: usize, clause: usize) -> usize {
                 k - 1,
                 &[
                     "then", "next", "back", "to", "put", "and", "for", "on", "weighed", "with", "now", "as",
-                    "while",
+                    "while", "ditto", "likewise", "same", "the same",
                 ],
             ))
         && !sheet.any(k - 1, &[Cue::Slight, Cue::Strong, Cue::Plain, Cue::Be])
@@ -336,152 +374,6 @@ fn clause_start(sheet: &Sheet, n: usize, from: usize) -> usize {
 fn fill(sheet: &mut Sheet, from: usize, to: usize, owner: Owner) {
     if from < to {
         sheet.owner[from..to].fill(owner);
-    }
-}
-
-fn both_birds(sheet: &Sheet, n: usize, next: usize) -> bool {
-    // "bewits checked, both fine", "her anklets are done, I changed them both": two of a kit.
-    let start = sheet.start_of_sentence(n).max(n.saturating_sub(9));
-    let kit = (start..n)
-        .rev()
-        .take_while(|k| sheet.bird(*k).is_none() && sheet.num(*k).is_none())
-        .any(|k| sheet.kit(k).is_some() && sheet.words(k).ends_with('s'));
-    // "two slips on jackrabbits, missed them both"
-    let hunted = sheet.before(n) == Break::None
-        && n > 0
-        && sheet.any(n - 1, &[Cue::Missed, Cue::Chased, Cue::Took, Cue::Ate])
-        && !sheet.is(n - 1, &["got", "for", "on", "after", "in", "had"])
-        && sheet.before(next) != Break::None;
-    if hunted {
-        return false;
-    }
-    if kit && sheet.before(next) != Break::None
-        || kit && sheet.is(next, &["fine", "good", "sound", "ok", "okay"])
-    {
-        return false;
-    }
-    // "all three flights", "all four slips": not birds.
-    if how_many(sheet, n) != Some(2)
-        && sheet.before(next) == Break::None
-        && (sheet.any(next, &[Cue::Flight, Cue::Times])
-            || sheet.is(next, &["slips", "days", "sessions", "notes", "points", "toes", "ounces", "grams"]))
-    {
-        return false;
-    }
-    // "both pheasants": two of what is named.
-    let counted = sheet.before(next) == Break::None
-        && (sheet.quarry(next).is_some()
-            || (sheet.food(next).is_some() || sheet.kit(next).is_some()) && sheet.words(next).ends_with('s'));
-    if counted {
-        return false;
-    }
-    if sheet.is(n, &["neither"]) {
-        // "was neither keen nor sluggish", "neither did Rook": of one bird; "and neither cast" is of both.
-        let opens = n == 0
-            || sheet.before(n) != Break::None
-            || sheet.any(n - 1, &[Cue::And, Cue::But])
-            || sheet.is(n - 1, &["with"]);
-        let of_one =
-            sheet.is(next, &["did", "does", "has", "had", "is", "was"]) && sheet.bird(next + 1).is_some();
-        let nor = (next..sheet.end_of_sentence(n).min(n + 6)).any(|k| sheet.is(k, &["nor"]));
-        return opens && next < sheet.len() && sheet.before(next) == Break::None && !of_one && !nor;
-    }
-    if sheet.is(n, &["each", "apiece"]) {
-        return sheet.before(next) != Break::None || sheet.any(next, &[Cue::Be]);
-    }
-    !sheet.is(
-        next,
-        &[
-            "feet",
-            "wings",
-            "eyes",
-            "legs",
-            "sides",
-            "talons",
-            "ends",
-            "hands",
-            "days",
-            "times",
-            "jesses",
-            "bells",
-            "anklets",
-            "the",
-            "my",
-            "her",
-            "his",
-            "primaries",
-            "toes",
-            "flights",
-            "sets",
-            "sessions",
-        ],
-    ) || sheet.before(next) != Break::None
-}
-
-/// The birds meant by "both" or "all three": the whole roster where that is as many, else those named last.
-fn both(sheet: &Sheet, n: usize) -> Option<Owner> {
-    let many = how_many(sheet, n);
-    let roster = sheet.names.len();
-    if many.map_or(roster <= 2, |many| many == roster) {
-        return group((0..roster as u16).collect());
-    }
-    let mut seen: Vec<u16> = Vec::new();
-    for k in (n.saturating_sub(200)..n).rev() {
-        if let Some(b) = sheet.bird(k).filter(|b| !seen.contains(b)) {
-            seen.push(b);
-        }
-        if many == Some(seen.len()) {
-            seen.reverse();
-            return group(seen);
-        }
-    }
-    match many {
-        Some(_) => None,
-        None if seen.len() < 2 => group((0..roster as u16).collect()),
-        None => {
-            seen.reverse();
-            group(seen)
-        }
-    }
-}
-
-/// The last atom of words that speak of birds together: "both", "neither of them", "all three".
-fn together(sheet: &Sheet, n: usize) -> Option<usize> {
-    if sheet.has(n, Cue::Both) {
-        return Some(n);
-    }
-    (sheet.is(n, &["all"]) && sheet.before(n + 1) == Break::None && counted(sheet, n + 1).is_some())
-        .then_some(n + 1)
-}
-
-/// A number of birds, three to five.
-fn counted(sheet: &Sheet, n: usize) -> Option<usize> {
-    let count = sheet.num(n)?.count()?;
-    [3.0, 4.0, 5.0].contains(&count).then_some(count as usize)
-}
-
-/// How many birds words speak of together: "neither" of two, "all four" of four, "all of them" of however many.
-fn how_many(sheet: &Sheet, n: usize) -> Option<usize> {
-    if sheet.is(n, &["all"]) {
-        return counted(sheet, n + 1);
-    }
-    let words = sheet.words(n);
-    let has = |one: &str| words.split(' ').any(|w| w == one);
-    match () {
-        () if has("three") => Some(3),
-        () if has("four") => Some(4),
-        () if has("all") || has("none") => None,
-        () => Some(2),
-    }
-}
-
-/// Birds as one owner.
-fn group(birds: Vec<u16>) -> Option<Owner> {
-    match birds[..] {
-        [] | [_] => None,
-        [a, b] => Some(Owner::Two(a, b)),
-        _ if birds.iter().all(|b| *b < 64) => Some(Owner::Many(birds.iter().fold(0, |all, b| all | 1 << b))),
-        _ => None,
     }
 }
 

@@ -67,6 +67,7 @@ pub fn read(
     kinds::weather::find(&mut sheet, &temperatures, &mut drafts);
     kinds::response::find(&mut sheet, &marks, &mut drafts);
     kinds::behaviour::find(&mut sheet, &mut drafts);
+    kinds::echo::find(&mut sheet, &mut drafts);
     kinds::remark::find(&mut sheet, &mut drafts);
     settle::settle(&sheet, drafts, text)
 }

@@ -146,7 +146,9 @@ fn dialled(sheet: &Sheet, i: usize) -> bool {
         end += 1;
     }
     let groups = (start..end).filter(|k| sheet.num(*k).is_some()).count();
-    groups >= 3 && shortly_before(sheet, start, 3, Cue::Code)
+    groups >= 3
+        && !(start.saturating_sub(2)..start).any(|k| one_number(sheet, k))
+        && shortly_before(sheet, start, 3, Cue::Code)
 }
 
 /// Whether one of the few words before, in the same sentence and since the last name, is a cue.
@@ -155,6 +157,39 @@ fn shortly_before(sheet: &Sheet, i: usize, reach: usize, cue: Cue) -> bool {
         .rev()
         .take_while(|k| sheet.before(*k + 1) != Break::Stop && sheet.bird(*k).is_none())
         .any(|k| sheet.has(k, cue))
+}
+
+/// A word behind which one number stands and no more.
+fn one_number(sheet: &Sheet, k: usize) -> bool {
+    sheet.is(
+        k,
+        &[
+            "channel",
+            "page",
+            "room",
+            "flat",
+            "dial",
+            "on the dial",
+            "volume",
+            "junction",
+            "tuned to",
+            "set to",
+            "model",
+            "version",
+        ],
+    )
+}
+
+/// "channel five, 890 grams": the dial has its number, and what follows the pause is another.
+fn dial_told(sheet: &Sheet, i: usize) -> bool {
+    if sheet.before(i) == Break::None {
+        return false;
+    }
+    let Some(code) = (i.saturating_sub(3)..i).rev().find(|k| sheet.has(*k, Cue::Code)) else { return false };
+    let told = (code + 1..i).any(|k| sheet.num(k).is_some());
+    let weighed =
+        sheet.before(i + 1) == Break::None && sheet.any(i + 1, &[Cue::Grams, Cue::Kilos, Cue::Ounces]);
+    told && (one_number(sheet, code) || weighed)
 }
 
 fn no_entry(sheet: &Sheet, i: usize) -> bool {
@@ -181,7 +216,7 @@ fn no_entry(sheet: &Sheet, i: usize) -> bool {
         return true;
     }
     let before = |reach: usize, cue: Cue| shortly_before(sheet, i, reach, cue);
-    if before(3, Cue::Code) || gauge(sheet, i) || dialled(sheet, i) {
+    if before(3, Cue::Code) && !dial_told(sheet, i) || gauge(sheet, i) || dialled(sheet, i) {
         return true;
     }
     if num.money {

@@ -133,7 +133,8 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
     // "Lottie down the road has hers at 940", "the breeder had her at 945"
     let keeps = sheet.is(k, &["has", "had", "keeps", "kept", "flies", "flew", "runs", "flying", "keeping"])
         && sheet.is(k + 1, &["hers", "his", "theirs"])
-        && sheet.any(k + 2, &[Cue::At]);
+        && (sheet.any(k + 2, &[Cue::At, Cue::Down, Cue::Up, Cue::Weigh])
+            || sheet.is(k + 2, &["flying", "on"]));
     let breeder = sheet.is(k, &["had", "kept", "flew", "flying", "has"])
         && sheet.is(k + 1, &["her", "him"])
         && sheet.any(k + 2, &[Cue::At])
@@ -167,7 +168,84 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
         && sheet.words(k).ends_with("'s")
         && tight(k + 1)
         && (bird_word(k + 1) || tight(k + 2) && bird_word(k + 2) && sheet.senses(k + 1).is_empty());
-    if bygone || away || owned {
+    // "himself over the road has a gos", "them at the club": people by their place.
+    let placed = sheet.is(
+        k,
+        &[
+            "himself",
+            "herself",
+            "him",
+            "her",
+            "them",
+            "those",
+            "lot",
+            "yer man",
+            "your man",
+            "yon fella",
+            "yon man",
+            "he",
+            "she",
+            "they",
+        ],
+    ) && tight(k + 1)
+        && sheet.is(k + 1, &["up", "down", "across", "over", "along", "at", "from"])
+        && (sheet.is(k + 2, &["the"]) && place(k + 3)
+            || sheet.is(k + 1, &["over"]) && sheet.words(k + 2) == "there")
+        || ["over the ", "up the ", "down the ", "across the "].iter().any(|w| sheet.words(k).starts_with(w))
+            && place(k + 1)
+            && (start..k).all(|m| sheet.bird(m).is_none())
+            && (k + 1..end.min(k + 6)).any(bird_word);
+    // "the man across the valley feeds his three quail a day"
+    let neighbour = sheet.has(k, Cue::Person)
+        && tight(k + 1)
+        && sheet.is(k + 1, &["up", "down", "across", "over", "along", "at", "in", "from", "next"])
+        && (k + 2..end.min(k + 6)).any(place)
+        && (k + 3..end.min(k + 9)).any(|m| {
+            sheet.is(
+                m,
+                &[
+                    "feeds", "feeding", "flies", "flying", "has", "keeps", "gives", "weighs", "runs",
+                    "hunts", "flew",
+                ],
+            )
+        })
+        && (k + 1..end.min(k + 9)).all(|m| sheet.bird(m).is_none());
+    // "met Colin, his Harris took two", "Joan's here, her merlin is screaming", "Terry, whose male is 640"
+    let possessed = (sheet.any(k, &[Cue::His]) && sheet.is(k, &["his", "their"])
+        || sheet.is(k, &["her", "their", "whose", "your"]))
+        && tight(k + 1)
+        && (bird_word(k + 1) || sheet.is(k, &["whose"]) && sheet.is(k + 1, &["lad", "lass", "boy", "girl"]))
+        && !sheet.is(k + 1, &["bird", "birds"]);
+    // "a wild sparrowhawk took a starling", "watched a buzzard mantling"
+    let species = |m: usize| {
+        sheet.has(m, Cue::OtherBird)
+            && !sheet.is(
+                m,
+                &[
+                    "hawk", "falcon", "bird", "male", "female", "hawks", "falcons", "birds", "his", "theirs",
+                    "tiercel",
+                ],
+            )
+    };
+    let roving = sheet.is(k, &["wild", "haggard", "passing", "local"])
+        && tight(k + 1)
+        && (species(k + 1)
+            || species(k + 2)
+            || bird_word(k + 1)
+                && k > start
+                && sheet.is(k - 1, &["the", "a", "another", "that"])
+                && !(k > start + 1 && (sheet.any(k - 2, &[Cue::Be]) || sheet.is(k - 2, &["'s"]))))
+        || sheet.is(k, &["saw", "watched", "seen", "spotted", "disturbed"])
+            && tight(k + 1)
+            && sheet.is(k + 1, &["a", "an", "another", "two"])
+            && (species(k + 2) || tight(k + 3) && species(k + 3));
+    // "the bird I flew before this one"
+    let former = bird_word(k)
+        && tight(k + 1)
+        && (sheet.any(k + 1, &[Cue::I]) || sheet.is(k + 1, &["we"]))
+        && (k + 2..end.min(k + 6))
+            .any(|m| sheet.is(m, &["before", "then", "previously"]) || sheet.words(m) == "used to");
+    if bygone || away || owned || placed || neighbour || possessed || roving || former {
         return Some(clause(sheet, start, k));
     }
     // "there's nothing like a merlin ringing up", "a merlin will starve while you tie your lace"

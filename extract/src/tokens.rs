@@ -319,6 +319,31 @@ fn push_words(
         out.push(token("n't", end - 3, end, Break::None, None, false));
         return;
     }
+    // "wouldna", "didnae": Scots for the same.
+    for end_in in ["nae", "na"] {
+        let stem = norm.strip_suffix(end_in).filter(|s| {
+            matches!(
+                *s,
+                "would"
+                    | "could"
+                    | "should"
+                    | "did"
+                    | "does"
+                    | "has"
+                    | "had"
+                    | "was"
+                    | "is"
+                    | "were"
+                    | "have"
+            )
+        });
+        if let Some(stem) = stem {
+            let cut = end - end_in.len();
+            out.push(token(stem, start, cut, before, join, capital));
+            out.push(token("n't", cut, end, Break::None, None, false));
+            return;
+        }
+    }
     // "chickheads", "rabbitleg": a food and its part written as one word.
     if let Some(cut) = compound(&norm) {
         let at = start + cut;

@@ -1,5 +1,6 @@
 //! What was given, eaten, offered, refused and left.
 
+mod lean;
 mod phrase;
 mod rest;
 mod verb;
@@ -8,8 +9,9 @@ use crate::draft::Draft;
 use crate::lexicon::Cue;
 use crate::sheet::{Owner, Sheet};
 use crate::tokens::Break;
+use lean::{of_named, opens_meal, same_again, shared_out};
 use note::{Food, Outcome, Value};
-use phrase::{phrase, same_again};
+use phrase::phrase;
 use rest::{leftover, settle};
 use verb::{Verb, governing, keeps};
 
@@ -31,18 +33,38 @@ struct Phrase {
 pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
     let first = out.len();
     let mut last: Option<Phrase> = None;
+    // The food that a sentence names before it tells how much, and its draft where it has one.
+    let mut named: Option<(Phrase, Option<usize>)> = None;
     let mut i = 0;
     while i < sheet.len() {
         if sheet.dead[i] || sheet.used[i] {
             i += 1;
             continue;
         }
-        if let Some(next) = leftover(sheet, i, out, first) {
+        let open = named.as_ref().is_some_and(|(food, _)| last.as_ref().is_none_or(|l| l.to <= food.to));
+        if !open && let Some(next) = leftover(sheet, i, out, first) {
             i = next;
             continue;
         }
         if ditto(sheet, i, out, first) {
             i += 1;
+            continue;
+        }
+        if let Some((food, draft)) = &named
+            && let Some((phrase, verb)) = of_named(sheet, i, food)
+        {
+            let (food, draft) = (food.clone(), *draft);
+            let planned =
+                draft.is_some_and(|d| out[d].planned) || governing(sheet, &food) == Some(Verb::Will);
+            let verb = if planned && verb.is_none() { Some(Verb::Will) } else { verb };
+            // What was named is told of now.
+            if let Some(d) = draft {
+                out.remove(d);
+                named = Some((food, None));
+            }
+            push(sheet, out, &phrase, verb);
+            i = phrase.to + 1;
+            last = Some(phrase);
             continue;
         }
         let Some(phrase) = phrase(sheet, i, last.as_ref()).or_else(|| same_again(sheet, i, last.as_ref()))
@@ -52,12 +74,17 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         };
         let next = phrase.to + 1;
         let verb = governing(sheet, &phrase);
-        if keeps(sheet, &phrase, verb) {
+        let kept = keeps(sheet, &phrase, verb);
+        if opens_meal(sheet, &phrase) && !(kept && phrase.amount) {
+            named = Some((phrase.clone(), kept.then_some(out.len())));
+        }
+        if kept {
             push(sheet, out, &phrase, verb);
             last = Some(phrase);
         }
         i = next;
     }
+    shared_out(sheet, out, first);
     settle(sheet, out, first);
 }
 

@@ -2,6 +2,7 @@
 
 pub(crate) mod behaviour;
 pub(crate) mod condition;
+pub(crate) mod echo;
 pub(crate) mod equipment;
 pub(crate) mod flights;
 pub(crate) mod food;

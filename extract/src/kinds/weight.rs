@@ -1,5 +1,6 @@
 //! Body weights: grams, kilos, pounds and ounces, and bare numbers that can be nothing else.
 
+mod aim;
 mod doubt;
 mod plain;
 

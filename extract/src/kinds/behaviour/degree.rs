@@ -106,7 +106,15 @@ pub(super) fn degree(sheet: &Sheet, i: usize, word: &str) -> (Degree, Option<usi
     if said.contains("mad keen")
         || said.starts_with("ravenous")
         || said.starts_with("starving")
-        || matches!(said, "famished" | "red hot" | "gagging for it" | "gagging to go" | "champing at the bit")
+        || matches!(
+            said,
+            "famished"
+                | "half starved"
+                | "red hot"
+                | "gagging for it"
+                | "gagging to go"
+                | "champing at the bit"
+        )
         || said.contains("full yarak")
     {
         return (Degree::Strong, None);

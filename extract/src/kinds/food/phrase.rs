@@ -7,27 +7,6 @@ use crate::sheet::Sheet;
 use crate::tokens::Break;
 use note::GRAMS_PER_OUNCE;
 
-/// "Sedge had a chick and Rook had two": the item is the one before.
-pub(super) fn same_again(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<Phrase> {
-    let last = last
-        .filter(|l| i > l.to && i - l.to < 12 && l.grams.is_none() && sheet.start_of_sentence(i) <= l.from)?;
-    let count = sheet.num(i)?.count().filter(|c| *c <= 12.0)?;
-    let ends = i + 1 >= sheet.len()
-        || sheet.before(i + 1) != Break::None
-        || sheet.any(i + 1, &[Cue::And, Cue::But, Cue::Today]);
-    let led = i > 0
-        && sheet.before(i) == Break::None
-        && (sheet.is(i - 1, &["had", "ate", "got", "gets", "has"]) || sheet.bird(i - 1).is_some());
-    (ends && led && !sheet.num(i)?.fraction).then(|| Phrase {
-        count: Some(count),
-        from: i,
-        to: i,
-        amount: true,
-        article: false,
-        ..last.clone()
-    })
-}
-
 /// The food that quarry becomes: "took a pheasant. She's had the head".
 fn taken(sheet: &Sheet, i: usize) -> Option<Phrase> {
     let q = (i.saturating_sub(24)..i).rev().find(|k| {
@@ -474,13 +453,19 @@ fn back_home(sheet: &Sheet, k: usize) -> bool {
         && sheet.is(k + 1, &["in", "on"])
         && sheet.is(k + 2, &["a", "an"])
         && sheet.food(k + 3).is_some();
-    !hamper
-        && sheet.is(k, &["back"])
-        && sheet.before(k + 1) == Break::None
-        && (sheet.is(
-            k + 1,
-            &["to", "home", "in", "on", "at", "from", "off", "into", "up", "out", "again", "down"],
-        ))
+    // "three chicks down her neck": where they went.
+    let gullet = k > 1
+        && sheet.is(k, &["neck"])
+        && sheet.any(k - 1, &[Cue::His, Cue::Her])
+        && sheet.ends(k - 2, &["down", "in"]);
+    gullet
+        || !hamper
+            && sheet.is(k, &["back"])
+            && sheet.before(k + 1) == Break::None
+            && (sheet.is(
+                k + 1,
+                &["to", "home", "in", "on", "at", "from", "off", "into", "up", "out", "again", "down"],
+            ))
 }
 
 fn uncounted(sheet: &Sheet, item: u16) -> bool {

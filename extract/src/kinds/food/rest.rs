@@ -99,7 +99,11 @@ pub(super) fn leftover(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first:
             return None;
         }
         let fraction = sheet.num(k).is_some_and(|n| n.fraction);
-        let count = if fraction { count * given.count.unwrap_or(1.0).min(1.0) } else { count };
+        // "ate half and left half": both of the whole that was named.
+        let whole = left
+            && given.count.is_some_and(|g| g < 1.0 && g + count <= 1.0)
+            && !(out[last].from..=out[last].to).any(|m| sheet.food(m).is_some());
+        let count = if fraction && !whole { count * given.count.unwrap_or(1.0).min(1.0) } else { count };
         let outcome = if left {
             Outcome::Left
         } else if refused {
@@ -184,6 +188,11 @@ fn spurned(sheet: &mut Sheet, i: usize, out: &mut [Draft], first: usize) -> Opti
             | "wasn't having any of it"
             | "had none of it"
             | "having none of it"
+            | "weren't having none of it"
+            | "weren't having it"
+            | "weren't having any of it"
+            | "wasn't having none of it"
+            | "wouldn't have none of it"
             | "wouldn't entertain it"
             | "wouldn't look at it"
             | "didn't fancy it"

@@ -109,7 +109,7 @@ pub(super) fn governing(sheet: &Sheet, phrase: &Phrase) -> Option<Verb> {
     None
 }
 
-fn verb_at(sheet: &Sheet, k: usize) -> Option<Verb> {
+pub(super) fn verb_at(sheet: &Sheet, k: usize) -> Option<Verb> {
     let denied = |k: usize| {
         (k.saturating_sub(3)..k).any(|m| {
             sheet.is(m, &["n't", "not", "never", "wouldn't", "didn't"])

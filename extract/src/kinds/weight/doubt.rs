@@ -40,6 +40,9 @@ pub(super) fn target(sheet: &Sheet, mass: &Mass) -> bool {
     if guess || general(sheet, mass) || by_feel(sheet, mass) || unmade(sheet, mass) || range(sheet, mass) {
         return true;
     }
+    if super::aim::aimed(sheet, mass) {
+        return true;
+    }
     // Look left within the clause, over what was taken back.
     let mut seen = 0;
     let mut k = i;
@@ -109,28 +112,6 @@ pub(super) fn target(sheet: &Sheet, mass: &Mass) -> bool {
     });
     if day {
         return true;
-    }
-    // "620 is the target"
-    let end = sheet.end_of_sentence(i).min(mass.to + 6);
-    for k in mass.to + 1..end {
-        if sheet.before(k) != Break::None || sheet.num(k).is_some() {
-            break;
-        }
-        if sheet.is(k, &["target", "ideal", "goal", "aim", "want", "wanted"])
-            || sheet.words(k) == "target weight"
-            || sheet.words(k) == "flying weight"
-            || sheet.words(k) == "would be"
-            || sheet.is(k, &["would", "'d"]) && sheet.is(k + 1, &["be", "do", "suit"])
-        {
-            let compares = (mass.to + 1..k).any(|m| {
-                sheet.any(m, &[Cue::Delta, Cue::Than])
-                    || sheet.is(m, &["over", "under", "above", "below", "near", "not", "on", "from", "than"])
-            });
-            return !compares;
-        }
-        if sheet.any(k, &[Cue::And, Cue::But]) && !sheet.is(k, &["where", "as"]) {
-            break;
-        }
     }
     // "getting down towards nine twenty"
     i > 0 && sheet.before(i) == Break::None && sheet.ends(i - 1, &["towards", "toward"])

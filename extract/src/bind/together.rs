@@ -1,0 +1,177 @@
+//! Birds spoken of together: "both", "all three", "Sedge, Rook and Mote".
+
+use crate::lexicon::Cue;
+use crate::sheet::{Owner, Sheet};
+use crate::tokens::Break;
+
+pub(super) fn both_birds(sheet: &Sheet, n: usize, next: usize) -> bool {
+    // "bewits checked, both fine", "her anklets are done, I changed them both": two of a kit.
+    let start = sheet.start_of_sentence(n).max(n.saturating_sub(9));
+    let kit = (start..n)
+        .rev()
+        .take_while(|k| sheet.bird(*k).is_none() && sheet.num(*k).is_none())
+        .any(|k| sheet.kit(k).is_some() && sheet.words(k).ends_with('s'));
+    // "two slips on jackrabbits, missed them both"
+    let hunted = sheet.before(n) == Break::None
+        && n > 0
+        && sheet.any(n - 1, &[Cue::Missed, Cue::Chased, Cue::Took, Cue::Ate])
+        && !sheet.is(n - 1, &["got", "for", "on", "after", "in", "had"])
+        && sheet.before(next) != Break::None;
+    if hunted {
+        return false;
+    }
+    if kit && sheet.before(next) != Break::None
+        || kit && sheet.is(next, &["fine", "good", "sound", "ok", "okay"])
+    {
+        return false;
+    }
+    // "all three flights", "all four slips": not birds.
+    if how_many(sheet, n) != Some(2)
+        && sheet.before(next) == Break::None
+        && (sheet.any(next, &[Cue::Flight, Cue::Times])
+            || sheet.is(next, &["slips", "days", "sessions", "notes", "points", "toes", "ounces", "grams"]))
+    {
+        return false;
+    }
+    // "both pheasants": two of what is named.
+    let counted = sheet.before(next) == Break::None
+        && (sheet.quarry(next).is_some()
+            || (sheet.food(next).is_some() || sheet.kit(next).is_some()) && sheet.words(next).ends_with('s'));
+    if counted {
+        return false;
+    }
+    if sheet.is(n, &["neither"]) {
+        // "was neither keen nor sluggish", "neither did Rook": of one bird; "and neither cast" is of both.
+        let opens = n == 0
+            || sheet.before(n) != Break::None
+            || sheet.any(n - 1, &[Cue::And, Cue::But])
+            || sheet.is(n - 1, &["with"]);
+        let of_one =
+            sheet.is(next, &["did", "does", "has", "had", "is", "was"]) && sheet.bird(next + 1).is_some();
+        let nor = (next..sheet.end_of_sentence(n).min(n + 6)).any(|k| sheet.is(k, &["nor"]));
+        return opens && next < sheet.len() && sheet.before(next) == Break::None && !of_one && !nor;
+    }
+    if sheet.is(n, &["each", "apiece"]) {
+        return sheet.before(next) != Break::None || sheet.any(next, &[Cue::Be]);
+    }
+    !sheet.is(
+        next,
+        &[
+            "feet",
+            "wings",
+            "eyes",
+            "legs",
+            "sides",
+            "talons",
+            "ends",
+            "hands",
+            "days",
+            "times",
+            "jesses",
+            "bells",
+            "anklets",
+            "the",
+            "my",
+            "her",
+            "his",
+            "primaries",
+            "toes",
+            "flights",
+            "sets",
+            "sessions",
+        ],
+    ) || sheet.before(next) != Break::None
+}
+
+/// The birds meant by "both" or "all three": the whole roster where that is as many, else those named last.
+pub(super) fn both(sheet: &Sheet, n: usize) -> Option<Owner> {
+    let many = how_many(sheet, n);
+    let roster = sheet.names.len();
+    if many.map_or(roster <= 2, |many| many == roster) {
+        return group((0..roster as u16).collect());
+    }
+    let mut seen: Vec<u16> = Vec::new();
+    for k in (n.saturating_sub(200)..n).rev() {
+        if let Some(b) = sheet.bird(k).filter(|b| !seen.contains(b)) {
+            seen.push(b);
+        }
+        if many == Some(seen.len()) {
+            seen.reverse();
+            return group(seen);
+        }
+    }
+    match many {
+        Some(_) => None,
+        None if seen.len() < 2 => group((0..roster as u16).collect()),
+        None => {
+            seen.reverse();
+            group(seen)
+        }
+    }
+}
+
+/// The last atom of words that speak of birds together: "both", "neither of them", "all three".
+pub(super) fn together(sheet: &Sheet, n: usize) -> Option<usize> {
+    if sheet.has(n, Cue::Both) {
+        return Some(n);
+    }
+    (sheet.is(n, &["all"]) && sheet.before(n + 1) == Break::None && counted(sheet, n + 1).is_some())
+        .then_some(n + 1)
+}
+
+/// A number of birds, three to five.
+fn counted(sheet: &Sheet, n: usize) -> Option<usize> {
+    let count = sheet.num(n)?.count()?;
+    [3.0, 4.0, 5.0].contains(&count).then_some(count as usize)
+}
+
+/// How many birds words speak of together: "neither" of two, "all four" of four, "all of them" of however many.
+fn how_many(sheet: &Sheet, n: usize) -> Option<usize> {
+    if sheet.is(n, &["all"]) {
+        return counted(sheet, n + 1);
+    }
+    let words = sheet.words(n);
+    let has = |one: &str| words.split(' ').any(|w| w == one);
+    match () {
+        () if has("three") => Some(3),
+        () if has("four") => Some(4),
+        () if has("both") || has("pair") || has("two") || has("neither") || has("either") => Some(2),
+        () if ["all", "none", "any", "every", "birds", "lot", "not"].into_iter().any(has) => None,
+        () => Some(2),
+    }
+}
+
+/// Birds as one owner.
+pub(super) fn group(birds: Vec<u16>) -> Option<Owner> {
+    match birds[..] {
+        [] | [_] => None,
+        [a, b] => Some(Owner::Two(a, b)),
+        _ if birds.iter().all(|b| *b < 64) => Some(Owner::Many(birds.iter().fold(0, |all, b| all | 1 << b))),
+        _ => None,
+    }
+}
+
+/// Three or more names in a row ("Sedge, Rook and Mote", "Sedge, Rook, Mote, all"), and one past the last atom.
+pub(super) fn list(sheet: &Sheet, n: usize, end: usize) -> Option<(Owner, usize)> {
+    let named = |k: usize| sheet.bird(k).filter(|_| k < end && !sheet.dead[k]);
+    let joins = |k: usize| sheet.any(k, &[Cue::And, Cue::Or]) || sheet.is(k, &["nor", "plus"]);
+    let mut birds = vec![named(n)?];
+    let mut next = n + 1;
+    let mut closed = false;
+    loop {
+        let joined = next < end && joins(next) && sheet.before(next + 1) == Break::None;
+        let at = next + usize::from(joined);
+        let Some(bird) = named(at).filter(|b| !birds.contains(b)) else { break };
+        // "Hazel and Pike, and Dot had a sparrow": the second joint begins another statement.
+        if closed || !joined && sheet.before(at) != Break::Comma {
+            break;
+        }
+        closed |= joined;
+        birds.push(bird);
+        next = at + 1;
+    }
+    // "Sedge, Rook, Mote, all cast": nothing joins the last, but they are counted together.
+    closed |= next < end && (sheet.has(next, Cue::Both) || sheet.is(next, &["all"]));
+    let owner = group(birds).filter(|o| closed && matches!(o, Owner::Many(_)))?;
+    Some((owner, next))
+}

@@ -1,0 +1,211 @@
+//! The verb left out: "Sedge flew twelve times, Rook six", "half on Rook", "Rook twice", "another to Rook".
+
+use super::leant_on;
+use crate::draft::Draft;
+use crate::lexicon::Cue;
+use crate::sheet::Sheet;
+use crate::tokens::Break;
+use note::{Behaviour, Condition, Degree, Flights, Grade, Quarry, QuarryOutcome, Response, Sign, Value};
+
+/// Where the words stand that are left of what was said: their first atom, and what must close them.
+#[derive(Clone, Copy)]
+struct Rest {
+    at: usize,
+    /// They stand before "for Rook", which closes them.
+    before: bool,
+}
+
+/// Reads what is left of a clause about the bird at `n` that leans on the one before.
+pub(super) fn elided(sheet: &mut Sheet, n: usize, out: &[Draft], more: &mut Vec<Draft>) {
+    let Some(rest) = behind(sheet, n).or_else(|| ahead(sheet, n)) else { return };
+    let found = leant_on(sheet, n, n.min(rest.at), out);
+    let Some(&last) = found.iter().max_by_key(|k| (out[**k].to, out[**k].from)) else { return };
+    // "Sedge was instant, Rook slow": of the answer, and so not of the bird.
+    let graded = matches!(out[last].value, Value::Response(_)) && sheet.grade(rest.at).is_some();
+    if sheet.used.get(rest.at).is_none_or(|used| *used && !graded) || sheet.dead[rest.at] {
+        return;
+    }
+    // What is said of both birds in one breath has its verb.
+    let Some((value, to)) = completed(sheet, n, rest, out, &found, last) else { return };
+    let (from, to) = if rest.before { (rest.at, n) } else { (n, to) };
+    let mut draft = Draft::new(sheet, value, from, to, 0.87).at(n);
+    draft.planned = out[last].planned;
+    more.push(draft);
+    sheet.take(rest.at, to);
+}
+
+/// "Sedge, keen, ten flights. Rook, distracted, four.": a number alone in a sentence that a name heads.
+pub(super) fn alone(sheet: &mut Sheet, at: usize, out: &[Draft], more: &mut Vec<Draft>) {
+    let start = sheet.start_of_sentence(at);
+    if at < start + 2 || sheet.bird(start).is_none() || sheet.owner[start] != sheet.owner[at] {
+        return;
+    }
+    let rest = Rest { at, before: false };
+    let found = leant_on(sheet, start, start, out);
+    let Some(&last) = found
+        .iter()
+        .filter(|k| matches!(out[**k].value, Value::Flights(_) | Value::Food(_) | Value::Quarry(_)))
+        .max_by_key(|k| out[**k].to)
+    else {
+        return;
+    };
+    let flown = matches!(out[last].value, Value::Flights(_))
+        && !out.iter().any(|d| {
+            sheet.owner[d.head] == sheet.owner[at] && d.from > start && matches!(d.value, Value::Flights(_))
+        });
+    if let Some((value, to)) = completed(sheet, at, rest, out, &found, last).filter(|_| flown) {
+        more.push(Draft::new(sheet, value, at, to, 0.85).at(at));
+        sheet.take(at, to);
+    }
+}
+
+/// "Rook six", "Rook only six", "Rook, six": behind the name.
+fn behind(sheet: &Sheet, n: usize) -> Option<Rest> {
+    let mut at = n + 1;
+    if sheet.before(at) == Break::Stop {
+        return None;
+    }
+    while at < n + 3
+        && sheet.before(at + 1) == Break::None
+        && sheet.is(
+            at,
+            &["only", "just", "did", "had", "got", "flew", "managed", "caught", "was", "'s", "about", "is"],
+        )
+    {
+        at += 1;
+    }
+    (at < sheet.len() && sheet.before(at) != Break::Stop).then_some(Rest { at, before: false })
+}
+
+/// "seven for Rook", "half on Rook": before the name, and nothing else before it in the clause.
+fn ahead(sheet: &Sheet, n: usize) -> Option<Rest> {
+    let led = n >= 2
+        && sheet.before(n) == Break::None
+        && sheet.before(n - 1) == Break::None
+        && sheet.is(n - 1, &["for", "to", "on", "with", "from", "into"]);
+    let at = n.checked_sub(2).filter(|_| led)?;
+    let at = if at > 0 && sheet.before(at) == Break::None && sheet.is(at - 1, &["only", "just"]) {
+        at - 1
+    } else {
+        at
+    };
+    let fresh = at == 0 || sheet.before(at) != Break::None || sheet.any(at - 1, &[Cue::And, Cue::But]);
+    let at = at + usize::from(sheet.is(at, &["only", "just"]));
+    fresh.then_some(Rest { at, before: true })
+}
+
+fn completed(
+    sheet: &Sheet,
+    n: usize,
+    rest: Rest,
+    out: &[Draft],
+    found: &[usize],
+    last: usize,
+) -> Option<(Value, usize)> {
+    let at = rest.at;
+    let closes = |k: usize| {
+        rest.before && k + 2 == n
+            || k + 1 >= sheet.len()
+            || sheet.before(k + 1) != Break::None
+            || sheet.any(k + 1, &[Cue::And, Cue::But, Cue::Today])
+    };
+    let number = || {
+        if sheet.is(at, &["one"]) {
+            return Some(1);
+        }
+        let num = sheet.num(at).filter(|num| !num.money && !num.minus && !num.fraction)?;
+        let count = num.count().filter(|c| c.fract() == 0.0 && (1.0..=60.0).contains(c))?;
+        (!crate::mass::near_any(num, &sheet.last_grams(n))).then_some(count as u32)
+    };
+    // "Rook missed one"
+    if !rest.before
+        && let Some(quarry) = found.iter().rev().find_map(|k| match &out[*k].value {
+            Value::Quarry(q) => Some(q),
+            _ => None,
+        })
+        && let outcome = match sheet.words(at) {
+            "missed" => QuarryOutcome::Missed,
+            "took" | "caught" | "killed" | "nailed" | "got" => QuarryOutcome::Taken,
+            "chased" => QuarryOutcome::Chased,
+            _ => quarry.outcome,
+        }
+        && sheet.is(at, &["missed", "took", "caught", "killed", "nailed", "got", "chased"])
+        && sheet.before(at + 1) == Break::None
+        && closes(at + 1)
+    {
+        let one = sheet.is(at + 1, &["one", "another", "another one"]).then_some(1);
+        let count = one
+            .or_else(|| sheet.num(at + 1)?.count().filter(|c| (1.0..=20.0).contains(c)).map(|c| c as u32))?;
+        return Some((Value::Quarry(Quarry { count, outcome, ..quarry.clone() }), at + 1));
+    }
+    let tight = rest.before || sheet.before(n + 1) == Break::None;
+    match &out[last].value {
+        Value::Behaviour(b) if tight && closes(at) => {
+            let degree = if sheet.is(at, &["twice"]) {
+                Degree::Plain
+            } else if sheet.has(at, Cue::Slight) {
+                Degree::Slight
+            } else if sheet.has(at, Cue::Strong) && !sheet.is(at, &["so", "too", "dead", "hard"]) {
+                Degree::Strong
+            } else {
+                return None;
+            };
+            Some((Value::Behaviour(Behaviour { word: b.word.clone(), present: true, degree }), at))
+        }
+        Value::Condition(c) if closes(at) => {
+            let fraction = sheet.num(at).filter(|n| n.fraction && c.sign == Sign::Crop).map(|n| n.amount());
+            let reading = match fraction {
+                Some(0.25) => "quarter",
+                Some(0.5) => "half",
+                Some(0.75) => "three quarter",
+                _ if sheet.is(at, &["nothing", "none"]) => match c.sign {
+                    Sign::Crop => "empty",
+                    Sign::Casting | Sign::Mutes => "none",
+                    _ => return None,
+                },
+                _ => sheet.reading(at, c.sign)?,
+            };
+            let reading = reading.to_owned();
+            Some((Value::Condition(Condition { sign: c.sign, reading }), at))
+        }
+        Value::Response(_) if tight && closes(at) => {
+            let (grade, _) = sheet.grade(at)?;
+            Grade::new(grade).map(|grade| (Value::Response(Response { grade }), at))
+        }
+        Value::Equipment(_) | Value::Training(_)
+            if rest.before && sheet.is(at, &["another", "one", "another one", "others"]) =>
+        {
+            Some((out[last].value.clone(), at))
+        }
+        _ if closes(at) => {
+            let count = number()?;
+            // The last that was counted; food leans on its own.
+            let counted = found.iter().rev().find(|k| {
+                matches!(&out[**k].value, Value::Flights(Flights { count: Some(_), .. }) | Value::Quarry(_))
+            })?;
+            match &out[*counted].value {
+                Value::Flights(f) => {
+                    let (longest_m, to) = longest(sheet, at).map_or((None, at), |(m, to)| (Some(m), to));
+                    Some((Value::Flights(Flights { count: Some(count), longest_m, ..*f }), to))
+                }
+                Value::Quarry(q) if tight => Some((Value::Quarry(Quarry { count, ..q.clone() }), at)),
+                _ => None,
+            }
+        }
+        _ => None,
+    }
+}
+
+/// "…, longest thirty": behind the number.
+fn longest(sheet: &Sheet, at: usize) -> Option<(f64, usize)> {
+    let word = at + 1;
+    let said = sheet.is(word, &["longest", "furthest", "best", "the longest", "longest one"]);
+    let num = sheet.num(word + 1).filter(|n| said && !n.money && !sheet.used[word + 1])?;
+    let unit = word + 2;
+    let tight = sheet.before(unit) == Break::None;
+    if tight && sheet.has(unit, Cue::Yards) {
+        return Some((crate::mass::tenth(num.amount() * 0.9144), unit));
+    }
+    let metres = tight && sheet.has(unit, Cue::Metres);
+    Some((num.amount(), if metres { unit } else { word + 1 }))
+}
