@@ -1,10 +1,12 @@
 //! Which bird each part of the note is about.
 
+mod described;
 mod together;
 
 use crate::lexicon::Cue;
 use crate::sheet::{Owner, Sheet};
 use crate::tokens::Break;
+pub(crate) use described::described;
 use together::{both, both_birds, list, together};
 
 /// Gives every atom its owner; where no name was said yet, the current bird's.
@@ -18,6 +20,42 @@ pub(crate) fn bind(sheet: &mut Sheet) {
         let end = sheet.end_of_sentence(i);
         sentence(sheet, i, end, &mut held, &mut named, current);
         i = end;
+    }
+    for i in 0..sheet.len() {
+        in_turn(sheet, i);
+    }
+}
+
+/// "1135 and 689, Nettle and Flint": two weights in one breath are two birds' where each lies near its own.
+fn in_turn(sheet: &mut Sheet, i: usize) {
+    let two = sheet.num(i).is_some()
+        && sheet.is(i + 1, &["and"])
+        && sheet.num(i + 2).is_some()
+        && (i + 1..i + 3).all(|k| sheet.before(k) == Break::None)
+        && (sheet.before(i + 3) != Break::None || sheet.any(i + 3, &[Cue::And, Cue::But, Cue::Today]));
+    if !two {
+        return;
+    }
+    let near = |k: usize, bird: u16| {
+        let last = sheet.names[usize::from(bird)].last_grams;
+        last.is_some_and(|l| crate::kinds::weight::near_said(sheet, k, l))
+    };
+    let fits = |k: usize| {
+        let mut fit = (0..sheet.names.len() as u16).filter(|b| near(k, *b));
+        fit.next().filter(|_| fit.next().is_none())
+    };
+    let (Some(first), Some(second)) = (fits(i), fits(i + 2)) else { return };
+    let spoken_of =
+        |bird: u16| (i.saturating_sub(40)..sheet.len().min(i + 10)).any(|k| sheet.bird(k) == Some(bird));
+    let in_hand = |bird: u16| match sheet.owner[i] {
+        Owner::One(b) => b == bird,
+        Owner::Two(a, b) => a == bird || b == bird,
+        Owner::Many(all) => bird < 64 && all >> bird & 1 == 1,
+        Owner::Unknown => false,
+    };
+    if first != second && [first, second].into_iter().all(|b| in_hand(b) || spoken_of(b)) {
+        sheet.owner[i] = Owner::One(first);
+        sheet.owner[i + 2] = Owner::One(second);
     }
 }
 
@@ -131,11 +169,38 @@ fn sentence(
             n += 1;
             continue;
         }
-        if !*named && let Some(other) = by_pronoun(sheet, n, *held) {
+        if let Some(other) = contrary(sheet, n, start, *held)
+            .or_else(|| if *named { None } else { by_pronoun(sheet, n, *held) })
+        {
             let clause = lead_in(sheet, n, clause_start(sheet, n, from));
             fill(sheet, from, clause, *held);
             *held = Owner::One(other);
             (from, first) = (clause, false);
+            n += 1;
+            continue;
+        }
+        // "the merlin was 168", "the male isn't"
+        if let Some(bird) = described(sheet, n).filter(|b| *held != Owner::One(*b) || first) {
+            let article = usize::from(n > from && sheet.is(n - 1, &["the", "our", "my"]));
+            let (head, clause) = (n - article, clause_start(sheet, n, from));
+            let led = head > from && sheet.before(head) == Break::None && preposition(sheet, head - 1);
+            let clause = if led { last_thing(sheet, head, clause) } else { lead_in(sheet, head, clause) };
+            fill(sheet, from, clause, *held);
+            fill(sheet, clause, n + 1, Owner::One(bird));
+            *held = Owner::One(bird);
+            (from, first) = (n + 1, false);
+            n += 1;
+            continue;
+        }
+        // "two chicks for her, one for him"
+        if let Some(other) = meant_for(sheet, n, *held) {
+            let clause = clause_start(sheet, n, from);
+            let phrase = usize::from(sheet.words(n).contains(' '));
+            let back = last_thing(sheet, n + phrase, clause);
+            fill(sheet, from, back, *held);
+            fill(sheet, back, n + 1, Owner::One(other));
+            from = n + 1;
+            first = false;
             n += 1;
             continue;
         }
@@ -146,8 +211,9 @@ fn sentence(
         if let Some((all, next)) = list(sheet, n, end) {
             let clause = clause_start(sheet, n, from);
             let led = n > start && preposition(sheet, n - 1) && sheet.before(n) == Break::None;
+            let pair = matches!(all, Owner::Two(..));
             // "two chicks apiece for Hazel, Pike and Dot": back to the thing; else to where the clause begins.
-            let back = if first && (led || from == clause) {
+            let back = if first && (led || pair || from == clause) {
                 from
             } else if led {
                 last_thing(sheet, n, clause)
@@ -213,6 +279,50 @@ fn pronoun(sheet: &Sheet, n: usize) -> Option<bool> {
     sheet.any(n, &[Cue::She]).then_some(false)
 }
 
+/// "Both calm. She flew six times and he flew four": a subject that the bird in hand cannot be.
+fn contrary(sheet: &Sheet, n: usize, start: usize, held: Owner) -> Option<u16> {
+    let male = if sheet.is(n, &["his"]) {
+        true
+    } else if sheet.is(n, &["her"]) {
+        false
+    } else {
+        pronoun(sheet, n)?
+    };
+    let owns = sheet.is(n, &["his", "her"]);
+    // "after that she was 933"
+    let lead = n - start <= 3 && (start..n).all(|k| !sheet.content(k) && sheet.bird(k).is_none());
+    let opens = lead
+        || sheet.before(n) != Break::None
+        || sheet.any(n - 1, &[Cue::And, Cue::But]) && !sheet.is(n - 1, &["with", "after", "before", "as"]);
+    let thing = owns
+        && sheet.before(n + 1) == Break::None
+        && (sheet.sign(n + 1).is_some() || sheet.any(n + 1, &[Cue::Be]));
+    if sheet.dead[n] || !opens || owns && !thing {
+        return None;
+    }
+    let fits = |b: u16| sheet.names[usize::from(b)].male == Some(male);
+    let among: Vec<u16> = match held {
+        Owner::One(now) if sheet.names[usize::from(now)].male == Some(!male) => {
+            (0..sheet.names.len() as u16).collect()
+        }
+        Owner::Two(a, b) => vec![a, b],
+        Owner::Many(all) => (0..64).filter(|b| all >> b & 1 == 1).collect(),
+        _ => return None,
+    };
+    let mut fit = among.into_iter().filter(|b| fits(*b));
+    let other = fit.next().filter(|_| fit.next().is_none())?;
+    // A person may be meant, or the keeper does not mind which he says.
+    let before = if start == 0 { 0 } else { sheet.start_of_sentence(start - 1) };
+    let person = (before.max(n.saturating_sub(30))..n).any(|k| {
+        sheet.any(k, &[Cue::Person, Cue::Vet, Cue::OtherBird, Cue::OtherBeast])
+            && !sheet.is(k, &["his", "theirs"])
+    });
+    let spoken_of = (n.saturating_sub(60)..n).any(|k| sheet.bird(k) == Some(other))
+        || !matches!(held, Owner::One(_))
+        || sheet.names.len() == 2;
+    (!person && spoken_of).then_some(other)
+}
+
 /// "she's nine thirty and he's six forty": the bird that is no she, where the weight behind it is his and not hers.
 fn by_pronoun(sheet: &Sheet, n: usize, held: Owner) -> Option<u16> {
     let Owner::One(now) = held else { return None };
@@ -231,6 +341,36 @@ fn by_pronoun(sheet: &Sheet, n: usize, held: Owner) -> Option<u16> {
     let mut of_sex = (0..sheet.names.len())
         .filter(|k| sheet.names[*k].male == Some(male) && near(sheet.names[*k].last_grams));
     of_sex.next().filter(|_| of_sex.next().is_none()).map(|k| k as u16)
+}
+
+/// "one for him" where the bird in hand is no he: the only one that is.
+fn meant_for(sheet: &Sheet, n: usize, held: Owner) -> Option<u16> {
+    // "for him" may be one phrase.
+    let (male, thing) = match sheet.words(n) {
+        "him" if n > 1 && sheet.is(n - 1, &["for", "to", "into"]) => (true, n - 2),
+        "her" if n > 1 && sheet.is(n - 1, &["for", "to", "into"]) => (false, n - 2),
+        "for him" | "to him" if n > 0 => (true, n - 1),
+        "for her" | "to her" if n > 0 => (false, n - 1),
+        _ => return None,
+    };
+    let told = sheet.num(thing).is_some()
+        || sheet.food(thing).is_some()
+        || sheet.part(thing).is_some()
+        || sheet.is(thing, &["one"]);
+    let tight = (thing + 1..=n).all(|k| sheet.before(k) == Break::None);
+    let closes = sheet.before(n + 1) != Break::None || sheet.any(n + 1, &[Cue::And, Cue::But]);
+    if !told || !tight || !closes || sheet.dead[n] {
+        return None;
+    }
+    let Owner::One(now) = held else { return None };
+    if sheet.names[usize::from(now)].male != Some(!male) {
+        return None;
+    }
+    // Of several, the one that was spoken of last.
+    let fits = |b: u16| sheet.names[usize::from(b)].male == Some(male);
+    let named = (n.saturating_sub(60)..n).rev().find_map(|k| sheet.bird(k).filter(|b| fits(*b)));
+    let mut of_sex = (0..sheet.names.len() as u16).filter(|b| fits(*b));
+    named.or_else(|| of_sex.next().filter(|_| of_sex.next().is_none()))
 }
 
 /// How far back a name reaches over the words before it.
@@ -271,7 +411,11 @@ fn back_to(
         if tight {
             return clause;
         }
-        if named_aside(sheet, start, n, end) {
+        // "twelve times to the fist, Pip, longest twenty-five"
+        let measured = sheet.before(n + 1) == Break::Comma
+            && sheet.any(n + 1, &[Cue::Longest])
+            && sheet.is(n + 1, &["longest", "furthest", "the longest", "longest one", "best"]);
+        if measured || named_aside(sheet, start, n, end) {
             return start;
         }
         if held == Owner::One(me.unwrap_or(u16::MAX)) || named_behind(sheet, from, n, held) {
@@ -301,7 +445,9 @@ fn named_aside(sheet: &Sheet, start: usize, n: usize, end: usize) -> bool {
     let next = n + 1;
     let between = next < end && sheet.before(next) == Break::Comma && sheet.num(next).is_none();
     let lead = start + usize::from(sheet.any(start, &[Cue::And, Cue::But, Cue::Filler]));
-    let Some(male) = pronoun(sheet, lead) else { return false };
+    // "three starlings he missed, Jack, before he took one"
+    let told = (lead + 1..n).find_map(|k| pronoun(sheet, k));
+    let Some(male) = pronoun(sheet, lead).or(told) else { return false };
     let one_clause = (lead + 1..n).all(|k| sheet.before(k) == Break::None);
     between && one_clause && sheet.bird(n).is_some_and(|b| sheet.names[usize::from(b)].male == Some(male))
 }

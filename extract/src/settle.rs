@@ -5,6 +5,7 @@ use crate::draft::Draft;
 use crate::lexicon::Cue;
 use crate::mass::PLAUSIBLE;
 use crate::sheet::{Owner, Sheet};
+use crate::tokens::Break;
 use note::{Degree, Entry, Flag, Quarry, Value, Weight};
 use std::collections::HashMap;
 use std::fmt::Write as _;
@@ -171,6 +172,20 @@ impl Assumed {
     }
 }
 
+/// "one for him": where the thing begins that the pronoun at `i` is given; else `i`.
+fn thing_for(sheet: &Sheet, start: usize, i: usize) -> usize {
+    let prep = ["for ", "to "].iter().any(|p| sheet.words(i).starts_with(p));
+    let led = i > start && sheet.before(i) == Break::None && sheet.is(i - 1, &["for", "to", "into"]);
+    if !prep && !led {
+        return i;
+    }
+    let mut k = if prep { i } else { i - 1 };
+    while k > start && sheet.before(k) == Break::None && i - k < 5 && sheet.num(k).is_none() {
+        k -= 1;
+    }
+    k
+}
+
 fn assume(sheet: &Sheet, drafts: &[Draft]) -> Assumed {
     let all = |bird| Assumed { all: bird, turns: Vec::new() };
     if sheet.names.len() == 1 {
@@ -181,9 +196,9 @@ fn assume(sheet: &Sheet, drafts: &[Draft]) -> Assumed {
     let sex = |i: usize| {
         if !unnamed(i) {
             None
-        } else if sheet.any(i, &[Cue::He, Cue::His]) {
+        } else if sheet.any(i, &[Cue::He, Cue::His]) || sheet.is(i, &["him", "for him", "to him"]) {
             Some(true)
-        } else if sheet.any(i, &[Cue::She, Cue::Her]) {
+        } else if sheet.any(i, &[Cue::She, Cue::Her]) || sheet.is(i, &["her", "for her", "to her"]) {
             Some(false)
         } else {
             None
@@ -202,7 +217,8 @@ fn assume(sheet: &Sheet, drafts: &[Draft]) -> Assumed {
         for (i, male) in said {
             // A pronoun speaks for its sentence from the start, if it is the first there.
             let start = sheet.start_of_sentence(i);
-            let at = if turns.last().is_none_or(|t| t.0 < start) { start } else { i };
+            let first = turns.last().is_none_or(|t| t.0 < start);
+            let at = if first { start } else { thing_for(sheet, start, i) };
             turns.push((at, of_sex(male)));
         }
         return Assumed { all: None, turns };

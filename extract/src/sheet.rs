@@ -73,6 +73,8 @@ pub(crate) struct Named {
     pub(crate) name: String,
     pub(crate) last_grams: Option<f64>,
     pub(crate) male: Option<bool>,
+    /// In lower case; empty where it is not known.
+    pub(crate) species: String,
 }
 
 /// The note and all that the rules have found out about its atoms so far.
@@ -287,6 +289,7 @@ fn named(context: &Context) -> Vec<Named> {
         .map(|b| Named {
             name: b.name.clone(),
             last_grams: b.last_grams.filter(|g| g.is_finite() && *g > 0.0),
+            species: b.species.as_deref().unwrap_or_default().to_lowercase(),
             male: b.sex.as_deref().and_then(|s| match s.trim().to_lowercase().as_str() {
                 "male" | "m" | "tiercel" | "musket" | "jack" => Some(true),
                 "female" | "f" | "falcon" => Some(false),
@@ -297,7 +300,7 @@ fn named(context: &Context) -> Vec<Named> {
     if let Some(current) = context.current_bird.as_deref().map(str::trim).filter(|c| !c.is_empty())
         && !names.iter().any(|n| n.name == current)
     {
-        names.push(Named { name: current.to_owned(), last_grams: None, male: None });
+        names.push(Named { name: current.to_owned(), last_grams: None, male: None, species: String::new() });
     }
     names
 }

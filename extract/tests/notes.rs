@@ -105,7 +105,7 @@ fn silent(note: &Value, got: &Value) -> bool {
 fn notes_by_other_writers_are_read() {
     // Three points below what is reached, so that a rule may be mended without a word of each note.
     for (file, least) in [
-        ("field-a.jsonl", 128),
+        ("field-a.jsonl", 130),
         ("field-b.jsonl", 77),
         ("field-c.jsonl", 87),
         ("field-d.jsonl", 86),
@@ -115,9 +115,9 @@ fn notes_by_other_writers_are_read() {
         ("field-h.jsonl", 106),
         ("field-i.jsonl", 106),
         ("field-j.jsonl", 104),
-        ("field-k.jsonl", 103),
-        ("field-l.jsonl", 95),
-        ("field-m.jsonl", 94),
+        ("field-k.jsonl", 104),
+        ("field-l.jsonl", 107),
+        ("field-m.jsonl", 103),
     ] {
         let notes = notes(file);
         let (mut right, mut all, mut sure) = (0, Vec::new(), Vec::new());

@@ -87,6 +87,20 @@ pub(super) fn both_birds(sheet: &Sheet, n: usize, next: usize) -> bool {
 pub(super) fn both(sheet: &Sheet, n: usize) -> Option<Owner> {
     let many = how_many(sheet, n);
     let roster = sheet.names.len();
+    // "all cast bar Harrow"
+    let end = sheet.end_of_sentence(n).min(n + 12);
+    let spared = (n + 1..end).find_map(|k| sheet.bird(k).filter(|_| spares(sheet, k)));
+    if let Some(spared) = spared.filter(|_| many.is_none_or(|many| many == roster)) {
+        let rest: Vec<u16> = (0..roster as u16).filter(|b| *b != spared).collect();
+        return match rest[..] {
+            [one] => Some(Owner::One(one)),
+            _ => group(rest),
+        };
+    }
+    // "all cast" of a bird or two that were not named is of the roster.
+    if sheet.is(n, &["all", "everyone", "everybody", "they all", "every one"]) && many.is_none() {
+        return group((0..roster as u16).collect());
+    }
     if many.map_or(roster <= 2, |many| many == roster) {
         return group((0..roster as u16).collect());
     }
@@ -98,6 +112,19 @@ pub(super) fn both(sheet: &Sheet, n: usize) -> Option<Owner> {
         if many == Some(seen.len()) {
             seen.reverse();
             return group(seen);
+        }
+    }
+    // "both are keen, Sedge 938, Rook 641": named right after.
+    if let Some(many) = many.filter(|many| *many < roster) {
+        let end = sheet.end_of_sentence(sheet.end_of_sentence(n)).min(n + 16);
+        let mut ahead: Vec<u16> = Vec::new();
+        for k in n..end {
+            if let Some(b) = sheet.bird(k).filter(|b| !ahead.contains(b)) {
+                ahead.push(b);
+            }
+        }
+        if ahead.len() == many {
+            return group(ahead);
         }
     }
     match many {
@@ -115,6 +142,24 @@ pub(super) fn together(sheet: &Sheet, n: usize) -> Option<usize> {
     if sheet.has(n, Cue::Both) {
         return Some(n);
     }
+    // "all cast", "everyone ate": of every bird, where there are several.
+    let verb = || {
+        sheet.is(
+            n + 1,
+            &[
+                "cast", "have", "ate", "were", "weighed", "flew", "bathed", "casted", "had", "fed", "calm",
+                "keen",
+            ],
+        ) && sheet.before(n + 1) == Break::None
+    };
+    let opens = sheet.before(n) != Break::None || n == sheet.start_of_sentence(n);
+    if sheet.is(n, &["all", "everyone", "everybody", "they all", "every one"])
+        && opens
+        && sheet.names.len() > 1
+        && verb()
+    {
+        return Some(n);
+    }
     (sheet.is(n, &["all"]) && sheet.before(n + 1) == Break::None && counted(sheet, n + 1).is_some())
         .then_some(n + 1)
 }
@@ -129,6 +174,9 @@ fn counted(sheet: &Sheet, n: usize) -> Option<usize> {
 fn how_many(sheet: &Sheet, n: usize) -> Option<usize> {
     if sheet.is(n, &["all"]) {
         return counted(sheet, n + 1);
+    }
+    if sheet.is(n, &["everyone", "everybody", "they all", "every one"]) {
+        return None;
     }
     let words = sheet.words(n);
     let has = |one: &str| words.split(' ').any(|w| w == one);
@@ -170,8 +218,26 @@ pub(super) fn list(sheet: &Sheet, n: usize, end: usize) -> Option<(Owner, usize)
         birds.push(bird);
         next = at + 1;
     }
+    // "so a chick each instead, Vesper and Bosun both": a pair behind what was said.
+    let pair = birds.len() == 2 && closed && sheet.before(n) == Break::Comma && {
+        let both = usize::from(next < end && sheet.has(next, Cue::Both));
+        next + both >= end
+    };
+    if pair && (sheet.start_of_sentence(n)..n).all(|k| sheet.bird(k).is_none()) {
+        return group(birds).map(|o| (o, next));
+    }
     // "Sedge, Rook, Mote, all cast": nothing joins the last, but they are counted together.
     closed |= next < end && (sheet.has(next, Cue::Both) || sheet.is(next, &["all"]));
     let owner = group(birds).filter(|o| closed && matches!(o, Owner::Many(_)))?;
     Some((owner, next))
+}
+
+/// Whether the bird at `k` is left out of what was said of all: "bar Harrow", "except for Rook".
+fn spares(sheet: &Sheet, k: usize) -> bool {
+    k > 0
+        && sheet.before(k) == Break::None
+        && (matches!(sheet.words(k - 1), "bar" | "except" | "barring" | "except for" | "apart from" | "save")
+            || k > 1
+                && (sheet.is(k - 1, &["for"]) && sheet.is(k - 2, &["except", "save"])
+                    || sheet.is(k - 1, &["from"]) && sheet.is(k - 2, &["apart"])))
 }

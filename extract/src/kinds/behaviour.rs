@@ -28,7 +28,12 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             continue;
         }
         let word = sheet.lexicon.behaviours()[usize::from(word)].word.clone();
-        if !fits(sheet, i, &word) || likened(sheet, i) {
+        // "Fed up: three chicks"
+        let heading = word == "fed up"
+            && i == sheet.start_of_sentence(i)
+            && sheet.before(i + 1) == Break::Comma
+            && (i + 1..sheet.end_of_sentence(i)).any(|k| sheet.food(k).is_some());
+        if heading || !fits(sheet, i, &word) || likened(sheet, i) {
             continue;
         }
         let (denied, neg) = match only_expected(sheet, i) {
@@ -108,6 +113,16 @@ fn only_expected(sheet: &Sheet, i: usize) -> Option<bool> {
             && (k + 1..i).all(|m| !sheet.any(m, &[Cue::Neg]))
             && !(k > 0 && sheet.before(k) == Break::None && sheet.any(k - 1, &[Cue::Neg]))
     });
+    // "so she'd be steady": what it was for.
+    let purpose = i > 1
+        && sheet.before(i) == Break::None
+        && (sheet.is(i - 1, &["be"]) && sheet.is(i - 2, &["'d", "would", "'ll", "will"])
+            || ["'d be", "would be", "'ll be"].iter().any(|w| sheet.words(i - 1).ends_with(w)))
+        && (i.saturating_sub(6)..i)
+            .any(|k| sheet.is(k, &["so", "hope", "hoping", "hoped", "if", "thought", "so that"]));
+    if purpose {
+        return Some(true);
+    }
     let denied = (i + 1..sheet.len().min(i + 5)).any(|k| sheet.has(k, Cue::But))
         && (i + 2..sheet.len().min(i + 7)).any(|k| sheet.is(k, &["didn't", "did not", "n't", "never"]));
     (bare && expected).then_some(!denied)

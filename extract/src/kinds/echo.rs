@@ -29,21 +29,25 @@ enum Echo {
 
 /// Finds what leans on what was said of another bird.
 pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
-    if sheet.names.len() < 2 || out.is_empty() {
+    if sheet.names.len() < 2 {
         return;
     }
+    out.sort_by_key(|d| d.to);
+    let base = out.len();
     let mut more: Vec<Draft> = Vec::new();
     for n in 0..sheet.len() {
-        let subject = sheet.bird(n).is_some() || sheet.has(n, Cue::Other);
+        let subject = sheet.bird(n).is_some()
+            || sheet.has(n, Cue::Other)
+            || sheet.has(n, Cue::OtherBird) && crate::bind::described(sheet, n).is_some();
         if !sheet.dead[n] && !sheet.used[n] && matches!(sheet.owner[n], Owner::One(_)) && !subject {
             let closes = n + 1 >= sheet.len() || sheet.before(n + 1) != Break::None;
             let the = usize::from(n > 0 && sheet.is(n, &["same"]) && sheet.is(n - 1, &["the"]));
             // "Sedge, 940, crop empty, Rook, 642, the same."
             if closes && sheet.before(n - the) != Break::None {
                 if sheet.is(n, &["the same", "same", "ditto", "likewise"]) {
-                    echoed(sheet, n, (n - the, n), Echo::Same, out, &mut more);
+                    echoed(sheet, n, (n - the, n), Echo::Same, &Said { out, base }, &mut more);
                 } else if sheet.num(n).is_some() {
-                    gap::alone(sheet, n, out, &mut more);
+                    gap::alone(sheet, n, &Said { out, base }, &mut more);
                 }
                 out.append(&mut more);
             }
@@ -52,17 +56,48 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         if !subject || sheet.dead[n] || !matches!(sheet.owner[n], Owner::One(_)) {
             continue;
         }
+        gap::headed(sheet, n, &mut more);
         let cue = cue(sheet, n);
         // "four from Harrow, likewise": both.
         if cue.is_none_or(|(_, from, _)| from == n) {
-            gap::elided(sheet, n, out, &mut more);
+            gap::elided(sheet, n, &Said { out, base }, &mut more);
             out.append(&mut more);
         }
         if let Some((echo, from, to)) = cue {
-            echoed(sheet, n, (from, to), echo, out, &mut more);
+            echoed(sheet, n, (from, to), echo, &Said { out, base }, &mut more);
         }
         // "ditto Mote" leans on what Rook had of Sedge's.
         out.append(&mut more);
+    }
+    // "Sedge was instant, Rook slow": of the answer, and so not of the bird.
+    let graded: Vec<(usize, usize)> = out[base..]
+        .iter()
+        .filter(|d| matches!(d.value, Value::Response(_)))
+        .map(|d| (d.from, d.to))
+        .collect();
+    if !graded.is_empty() {
+        out.retain(|d| {
+            let slow = matches!(&d.value, Value::Behaviour(b) if b.word == "sluggish");
+            !(slow && graded.iter().any(|(from, to)| (*from..=*to).contains(&d.from)))
+        });
+    }
+}
+
+/// What was found so far: sorted by its last atom as far as `base`, then what was added on the way.
+struct Said<'o> {
+    out: &'o [Draft],
+    base: usize,
+}
+
+impl Said<'_> {
+    /// The drafts whose last atom lies in `from..to`.
+    fn within(&self, from: usize, to: usize) -> Vec<usize> {
+        let sorted = &self.out[..self.base];
+        let found = sorted.partition_point(|d| d.to < from)..sorted.partition_point(|d| d.to < to);
+        let added = (self.base..self.out.len()).rev().take_while(|k| self.out[*k].head + REACH >= from);
+        let mut all: Vec<usize> = found.collect();
+        all.extend(added.filter(|k| (from..to).contains(&self.out[*k].to)));
+        all
     }
 }
 
@@ -112,12 +147,17 @@ fn auxiliary(word: &str) -> bool {
 
 /// Words that may follow and change nothing.
 fn tail(words: &[&str]) -> bool {
-    words.iter().all(|w| {
-        matches!(
-            *w,
+    if matches!(words.first(), None | Some(&("and" | "but" | "which"))) {
+        return true;
+    }
+    words.iter().enumerate().all(|(k, word)| match *word {
+        "well" => k > 0 && words[k - 1] == "as",
+        "all" => k > 0 && words[k - 1] == "at",
+        "as" => words.get(k + 1) == Some(&"well"),
+        "at" => words.get(k + 1) == Some(&"all"),
+        word => matches!(
+            word,
             "too"
-                | "as"
-                | "well"
                 | "either"
                 | "also"
                 | "though"
@@ -126,23 +166,14 @@ fn tail(words: &[&str]) -> bool {
                 | "this"
                 | "morning"
                 | "evening"
+                | "afternoon"
                 | "again"
                 | "really"
-                | "at"
-                | "all"
                 | "yet"
                 | "so"
-                | "mind"
-                | "you"
-                | "and"
-                | "bother"
                 | "then"
-                | "afternoon"
-                | "time"
-                | "it"
-                | "that"
-        )
-    }) || words.first().is_some_and(|w| matches!(*w, "and" | "but" | "which"))
+        ),
+    })
 }
 
 /// What ties the bird at `n` to the one before, and the atoms that say so.
@@ -213,7 +244,7 @@ fn cue(sheet: &Sheet, n: usize) -> Option<(Echo, usize, usize)> {
     if tail(&after) || after[..] == ["'s"] {
         let ends = |words: &str| {
             let many = words.split(' ').count();
-            before.len() >= many && before[before.len() - many..].join(" ") == words
+            before.len() >= many && words.split(' ').eq(before[before.len() - many..].iter().copied())
         };
         let long = |of: &[&'static str]| of.iter().copied().filter(|w| ends(w)).max_by_key(|w| w.len());
         if let Some(words) = long(&SAME_FOR) {
@@ -232,6 +263,9 @@ fn cue(sheet: &Sheet, n: usize) -> Option<(Echo, usize, usize)> {
         if after[..] == ["'s"] && before.last() == Some(&"and") {
             return Some((Echo::Too, n, behind(1)));
         }
+        if ["bar", "barring", "except", "except for", "apart from", "save for"].into_iter().any(ends) {
+            return Some((Echo::Not(false), ahead(1), n));
+        }
         if ends("but not") || ends("not") && before.len() == 1 {
             return Some((Echo::Not(false), ahead(1), n));
         }
@@ -244,7 +278,9 @@ fn cue(sheet: &Sheet, n: usize) -> Option<(Echo, usize, usize)> {
                 .copied()
                 .map(|p| (p, p.split(' ').count()))
                 .filter(|(p, many)| {
-                    words.len() >= *many && words[..*many].join(" ") == *p && tail(&words[*many..])
+                    words.len() >= *many
+                        && p.split(' ').eq(words[..*many].iter().copied())
+                        && tail(&words[*many..])
                 })
                 .map(|(_, many)| many)
                 .max()
@@ -268,25 +304,30 @@ fn cue(sheet: &Sheet, n: usize) -> Option<(Echo, usize, usize)> {
 }
 
 /// Whether the drafts at hand may be leant on: another bird's, shortly before.
-fn leant_on(sheet: &Sheet, n: usize, from: usize, out: &[Draft]) -> Vec<usize> {
+fn leant_on(sheet: &Sheet, n: usize, from: usize, said: &Said) -> Vec<usize> {
+    let out = said.out;
     let start = sheet.start_of_sentence(n);
     let floor = if start == 0 { 0 } else { sheet.start_of_sentence(start - 1) };
     let other = |d: &Draft| {
         let owner = sheet.owner[d.head];
         owner != sheet.owner[n] && owner != Owner::Unknown
     };
-    let found: Vec<usize> = out
-        .iter()
-        .enumerate()
-        .filter(|(_, d)| {
-            d.to < from
-                && d.from >= floor
-                && n - d.to < REACH
-                && other(d)
-                && !matches!(d.value, Value::Weight(_) | Value::Weather(_) | Value::Remark(_))
-        })
-        .map(|(k, _)| k)
-        .collect();
+    let mut found = said.within((n + 1).saturating_sub(REACH), from);
+    found.retain(|k| {
+        let d = &out[*k];
+        d.from >= floor
+            && other(d)
+            && !matches!(d.value, Value::Weight(_) | Value::Weather(_) | Value::Remark(_))
+    });
+    // "Sedge good, Rook fair, Mote immediate": what follows may show what kind it is.
+    if found.is_empty() {
+        found = said.within(from, n + REACH);
+        found.retain(|k| {
+            let d = &out[*k];
+            matches!(d.value, Value::Response(_)) && d.to < sheet.end_of_sentence(n) && other(d)
+        });
+        return found;
+    }
     // This sentence goes before the last.
     let here: Vec<usize> = found.iter().copied().filter(|k| out[*k].from >= start).collect();
     if here.is_empty() { found } else { here }
@@ -297,10 +338,11 @@ fn echoed(
     n: usize,
     (from, to): (usize, usize),
     echo: Echo,
-    out: &[Draft],
+    said: &Said,
     more: &mut Vec<Draft>,
 ) {
-    let found = leant_on(sheet, n, from, out);
+    let out = said.out;
+    let found = leant_on(sheet, n, from, said);
     let Some(&last) = found.iter().max_by_key(|k| out[**k].to) else { return };
     let owner = sheet.owner[out[last].head];
     let had = (from..=to).any(|k| sheet.is(k, &["had", "got", "has"]) || sheet.words(k).starts_with("had "));
@@ -316,7 +358,8 @@ fn echoed(
             let sort = std::mem::discriminant(&d.value);
             let once = matches!(d.value, Value::Flights(_) | Value::Response(_) | Value::Food(_));
             let start = sheet.start_of_sentence(n);
-            once && out.iter().any(|o| {
+            once && said.within(start.max(n.saturating_sub(REACH)), n + REACH).into_iter().any(|o| {
+                let o = &out[o];
                 o.from >= start
                     && o.head != d.head
                     && sheet.owner[o.head] == sheet.owner[n]
@@ -327,7 +370,15 @@ fn echoed(
             && !own()
             && (echo == Echo::Same || k == last || one_clause())
             && (!fed || matches!(d.value, Value::Food(_)));
+        // "Rook the same, longest sixty"
+        let far = gap::longest(sheet, to).filter(|_| matches!(d.value, Value::Flights(_)));
         let Some(value) = meant.then(|| turned(&d.value, echo)).flatten() else { continue };
+        let (value, to) = match (value, far) {
+            (Value::Flights(f), Some((metres, last))) => {
+                (Value::Flights(note::Flights { longest_m: Some(metres), ..f }), last)
+            }
+            (value, _) => (value, to),
+        };
         let mut draft = Draft::new(sheet, value, from, to, 0.88).at(n);
         draft.planned = d.planned;
         more.push(draft);

@@ -217,6 +217,16 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
     use EquipmentAction as A;
     let start = sheet.start_of_sentence(i).max(i.saturating_sub(9));
     let end = sheet.end_of_sentence(i).min(i + 8);
+    // "one kilo and fifteen on the new scale": weighed on it.
+    let used_on = item == "scale"
+        && (start..i).any(|k| {
+            sheet.is(k, &["on", "by"])
+                && k > 0
+                && (sheet.num(k - 1).is_some() || sheet.any(k - 1, &[Cue::Grams, Cue::Ounces, Cue::Weigh]))
+        });
+    if used_on {
+        return None;
+    }
     if let Some(found) = own_clause(sheet, i, start, end) {
         return Some(found);
     }

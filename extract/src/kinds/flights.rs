@@ -96,6 +96,15 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             if let Some(aim) = stepped(sheet, to) {
                 now.flights.to = now.flights.to.or(Some(aim));
             }
+            // "8 x lure"
+            if to == i + 2 && sheet.is(i + 1, &["x"]) {
+                let aim = match sheet.words(to) {
+                    "lure" | "the lure" => To::Lure,
+                    "perch" => To::Perch,
+                    _ => To::Fist,
+                };
+                now.flights.to = now.flights.to.or(Some(aim));
+            }
             // "seven stoops to the lure"
             if sheet.words(to).contains(' ') && sheet.words(to).ends_with("lure") {
                 now.flights.to = now.flights.to.or(Some(To::Lure));

@@ -397,6 +397,13 @@ pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOut
 
 /// "missed", "taken", "chased", where it ends what is said of the quarry before it.
 pub(super) fn participle(sheet: &Sheet, k: usize) -> Option<QuarryOutcome> {
+    // "one gull taken off the silo"
+    let off = sheet.is(k, &["taken off", "taken from"])
+        || sheet.is(k, &["taken", "caught", "killed"])
+            && sheet.is(k + 1, &["off", "from", "in", "on", "by", "at"]);
+    if off && sheet.before(k + 1) == Break::None && sheet.live(k) {
+        return Some(QuarryOutcome::Taken);
+    }
     let ends = k + 1 >= sheet.len()
         || sheet.before(k + 1) != Break::None
         || sheet.any(k + 1, &[Cue::And, Cue::But]) && !sheet.is(k + 1, &["with", "after", "before", "as"]);

@@ -248,6 +248,25 @@ fn clause(sheet: &Sheet, i: usize) -> std::ops::Range<usize> {
 
 fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
     let (grade, alone) = sheet.grade(i)?;
+    // "I'm not okay", "nothing doing at the pier": of the keeper, of the day.
+    let tight = |k: usize| sheet.before(k) == Break::None;
+    let mut p = i;
+    while p > 0
+        && i - p < 4
+        && tight(p)
+        && (p == i || sheet.any(p, &[Cue::Neg, Cue::Filler, Cue::Strong, Cue::Be]))
+    {
+        p -= 1;
+    }
+    let keeper = p < i
+        && (matches!(sheet.words(p), "i'm" | "i was" | "i am")
+            || sheet.is(p, &["i"]) && sheet.any(p + 1, &[Cue::Be]));
+    let idle = sheet.is(i, &["nothing doing"])
+        && tight(i + 1)
+        && sheet.is(i + 1, &["at", "in", "on", "there", "then", "today"]);
+    if keeper || idle {
+        return None;
+    }
     // "just fair", "well, good"
     let led = i > 0 && sheet.any(i - 1, &[Cue::Filler]) && (i == 1 || sheet.before(i - 1) != Break::None);
     let opens = i == 0 || sheet.before(i) != Break::None || led && sheet.is(i - 1, &["just", "only"]);

@@ -247,6 +247,15 @@ fn is_weather(sheet: &Sheet, i: usize) -> bool {
     if sheet.wind(i).is_none() && sheet.sky(i).is_none() && word != "calm" {
         return false;
     }
+    // "snowing still": as it did.
+    if word == "still"
+        && i > 0
+        && sheet.before(i) == Break::None
+        && sheet
+            .ends(i - 1, &["snowing", "raining", "blowing", "pouring", "drizzling", "freezing", "gusting"])
+    {
+        return false;
+    }
     // "no rain", "not windy"
     if i > 0 && sheet.before(i) == Break::None && sheet.any(i - 1, &[Cue::Neg]) && !sheet.dead[i - 1] {
         return false;

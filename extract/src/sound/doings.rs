@@ -55,6 +55,37 @@ impl<'s, 'a> Place<'s, 'a> {
             }
             _ => {}
         }
+        // "beating off her perch", "mangling over it": at what only this is done.
+        let object = self.n.is_some_and(|n| {
+            let near = |words: &[&str]| (n + 1..n + 4).any(|k| sheet.is(k, words));
+            match word {
+                "bating" => {
+                    sheet.ends(n, &["off", "from"])
+                        && near(&[
+                            "perch",
+                            "glove",
+                            "fist",
+                            "block",
+                            "bow",
+                            "bow perch",
+                            "the fist",
+                            "the glove",
+                        ])
+                }
+                "mantling" => {
+                    sheet.is(n, &["over"])
+                        && (sheet.is(n + 1, &["it", "the lure"])
+                            || near(&["food", "kill", "dinner", "tea", "quarry"])
+                            || (n + 1..n + 4).any(|k| sheet.food(k).is_some() || sheet.quarry(k).is_some()))
+                }
+                _ => false,
+            }
+        });
+        let told_of =
+            self.subject() || self.left(4, |k| sheet.bird(k).is_some() || sheet.any(k, &[Cue::He, Cue::She]));
+        if object && told_of {
+            return true;
+        }
         let degree_before = self.p_any(&[Cue::Slight, Cue::Strong])
             || self.p_is(&["of"]) && self.left(3, |k| sheet.any(k, &[Cue::Slight, Cue::Strong]));
         // "not stupid" denies a trait, "not stooping" a doing.

@@ -1,6 +1,6 @@
 //! The verb left out: "Sedge flew twelve times, Rook six", "half on Rook", "Rook twice", "another to Rook".
 
-use super::leant_on;
+use super::{REACH, Said, leant_on};
 use crate::draft::Draft;
 use crate::lexicon::Cue;
 use crate::sheet::Sheet;
@@ -16,32 +16,80 @@ struct Rest {
 }
 
 /// Reads what is left of a clause about the bird at `n` that leans on the one before.
-pub(super) fn elided(sheet: &mut Sheet, n: usize, out: &[Draft], more: &mut Vec<Draft>) {
-    let Some(rest) = behind(sheet, n).or_else(|| ahead(sheet, n)) else { return };
-    let found = leant_on(sheet, n, n.min(rest.at), out);
-    let Some(&last) = found.iter().max_by_key(|k| (out[**k].to, out[**k].from)) else { return };
+pub(super) fn elided(sheet: &mut Sheet, n: usize, said: &Said, more: &mut Vec<Draft>) {
+    if !ahead(sheet, n).is_some_and(|rest| complete(sheet, n, rest, said, more))
+        && let Some(rest) = behind(sheet, n)
+    {
+        complete(sheet, n, rest, said, more);
+    }
+}
+
+/// Reads the words of `rest`; whether they told something.
+fn complete(sheet: &mut Sheet, n: usize, rest: Rest, said: &Said, more: &mut Vec<Draft>) -> bool {
+    let out = said.out;
+    let found = leant_on(sheet, n, n.min(rest.at), said);
+    let graded = sheet.grade(rest.at).is_some();
+    // "Sedge ignored me, sat tight. Rook was good": a mark leans on a mark.
+    let mark = |k: &&usize| graded && matches!(out[**k].value, Value::Response(_));
+    let nearest = |k: &&usize| (out[**k].to, out[**k].from);
+    let Some(&last) =
+        found.iter().filter(mark).max_by_key(nearest).or_else(|| found.iter().max_by_key(nearest))
+    else {
+        return false;
+    };
     // "Sedge was instant, Rook slow": of the answer, and so not of the bird.
-    let graded = matches!(out[last].value, Value::Response(_)) && sheet.grade(rest.at).is_some();
+    let graded = graded && matches!(out[last].value, Value::Response(_));
     if sheet.used.get(rest.at).is_none_or(|used| *used && !graded) || sheet.dead[rest.at] {
-        return;
+        return false;
     }
     // What is said of both birds in one breath has its verb.
-    let Some((value, to)) = completed(sheet, n, rest, out, &found, last) else { return };
+    let Some((value, to)) = completed(sheet, n, rest, out, &found, last) else { return false };
     let (from, to) = if rest.before { (rest.at, n) } else { (n, to) };
     let mut draft = Draft::new(sheet, value, from, to, 0.87).at(n);
     draft.planned = out[last].planned;
     more.push(draft);
     sheet.take(rest.at, to);
+    true
+}
+
+/// "Mutes: Sedge watery, Rook normal": a sign that heads its sentence.
+pub(super) fn headed(sheet: &mut Sheet, n: usize, more: &mut Vec<Draft>) {
+    let start = sheet.start_of_sentence(n);
+    let at = n + 1;
+    let closes = at + 1 >= sheet.len()
+        || sheet.before(at + 1) != Break::None
+        || sheet.any(at + 1, &[Cue::And, Cue::But]);
+    if start == n || sheet.before(start + 1) == Break::None || !closes || sheet.before(at) == Break::Stop {
+        return;
+    }
+    let Some(sign) = sheet.sign(start).filter(|_| at < sheet.len() && !sheet.used[at] && !sheet.dead[start])
+    else {
+        return;
+    };
+    let fraction = sheet.num(at).filter(|n| n.fraction && sign == Sign::Crop).map(|n| n.amount());
+    let reading = match fraction {
+        Some(0.25) => "quarter",
+        Some(0.5) => "half",
+        Some(0.75) => "three quarter",
+        _ => match sheet.reading(at, sign) {
+            Some(reading) => reading,
+            None => return,
+        },
+    };
+    let value = Value::Condition(Condition { sign, reading: reading.to_owned() });
+    more.push(Draft::new(sheet, value, n, at, 0.9).at(n));
+    sheet.take(at, at);
 }
 
 /// "Sedge, keen, ten flights. Rook, distracted, four.": a number alone in a sentence that a name heads.
-pub(super) fn alone(sheet: &mut Sheet, at: usize, out: &[Draft], more: &mut Vec<Draft>) {
+pub(super) fn alone(sheet: &mut Sheet, at: usize, said: &Said, more: &mut Vec<Draft>) {
+    let out = said.out;
     let start = sheet.start_of_sentence(at);
     if at < start + 2 || sheet.bird(start).is_none() || sheet.owner[start] != sheet.owner[at] {
         return;
     }
     let rest = Rest { at, before: false };
-    let found = leant_on(sheet, start, start, out);
+    let found = leant_on(sheet, start, start, said);
     let Some(&last) = found
         .iter()
         .filter(|k| matches!(out[**k].value, Value::Flights(_) | Value::Food(_) | Value::Quarry(_)))
@@ -50,7 +98,8 @@ pub(super) fn alone(sheet: &mut Sheet, at: usize, out: &[Draft], more: &mut Vec<
         return;
     };
     let flown = matches!(out[last].value, Value::Flights(_))
-        && !out.iter().any(|d| {
+        && !said.within(start.max(at.saturating_sub(REACH)), at + REACH).into_iter().any(|d| {
+            let d = &out[d];
             sheet.owner[d.head] == sheet.owner[at] && d.from > start && matches!(d.value, Value::Flights(_))
         });
     if let Some((value, to)) = completed(sheet, at, rest, out, &found, last).filter(|_| flown) {
@@ -65,11 +114,14 @@ fn behind(sheet: &Sheet, n: usize) -> Option<Rest> {
     if sheet.before(at) == Break::Stop {
         return None;
     }
-    while at < n + 3
+    while at < n + 5
         && sheet.before(at + 1) == Break::None
         && sheet.is(
             at,
-            &["only", "just", "did", "had", "got", "flew", "managed", "caught", "was", "'s", "about", "is"],
+            &[
+                "only", "just", "did", "had", "got", "flew", "managed", "caught", "was", "'s", "about", "is",
+                "were", "are", "has", "have", "more", "rather",
+            ],
         )
     {
         at += 1;
@@ -108,6 +160,7 @@ fn completed(
             || k + 1 >= sheet.len()
             || sheet.before(k + 1) != Break::None
             || sheet.any(k + 1, &[Cue::And, Cue::But, Cue::Today])
+            || sheet.is(k + 1, &["hers", "his"])
     };
     let number = || {
         if sheet.is(at, &["one"]) {
@@ -139,6 +192,31 @@ fn completed(
         return Some((Value::Quarry(Quarry { count, outcome, ..quarry.clone() }), at + 1));
     }
     let tight = rest.before || sheet.before(n + 1) == Break::None;
+    // "Sedge took a rabbit, Rook a squirrel"
+    if let Value::Quarry(q) = &out[last].value
+        && let Some(species) =
+            sheet.quarry(at + 1).filter(|_| tight && closes(at + 1) && sheet.before(at + 1) == Break::None)
+    {
+        let count = if sheet.is(at, &["a", "an"]) { Some(1) } else { number() };
+        let species = sheet.lexicon.quarry()[usize::from(species)].item_word().to_owned();
+        return count.map(|count| (Value::Quarry(Quarry { species, count, outcome: q.outcome }), at + 1));
+    }
+    // The last that was counted; food leans on its own.
+    let counted = found.iter().rev().find(|k| {
+        matches!(&out[**k].value, Value::Flights(Flights { count: Some(_), .. }) | Value::Quarry(_))
+    });
+    if let Some(count) = number().filter(|_| closes(at))
+        && let Some(counted) = counted
+    {
+        return match &out[*counted].value {
+            Value::Flights(f) => {
+                let (longest_m, to) = longest(sheet, at).map_or((None, at), |(m, to)| (Some(m), to));
+                Some((Value::Flights(Flights { count: Some(count), longest_m, ..*f }), to))
+            }
+            Value::Quarry(q) if tight => Some((Value::Quarry(Quarry { count, ..q.clone() }), at)),
+            _ => None,
+        };
+    }
     match &out[last].value {
         Value::Behaviour(b) if tight && closes(at) => {
             let degree = if sheet.is(at, &["twice"]) {
@@ -163,6 +241,8 @@ fn completed(
                     Sign::Casting | Sign::Mutes => "none",
                     _ => return None,
                 },
+                _ if c.sign == Sign::Moult && sheet.has(at, Cue::MoultStart) => "started",
+                _ if c.sign == Sign::Moult && sheet.has(at, Cue::MoultEnd) => "finished",
                 _ => sheet.reading(at, c.sign)?,
             };
             let reading = reading.to_owned();
@@ -177,27 +257,12 @@ fn completed(
         {
             Some((out[last].value.clone(), at))
         }
-        _ if closes(at) => {
-            let count = number()?;
-            // The last that was counted; food leans on its own.
-            let counted = found.iter().rev().find(|k| {
-                matches!(&out[**k].value, Value::Flights(Flights { count: Some(_), .. }) | Value::Quarry(_))
-            })?;
-            match &out[*counted].value {
-                Value::Flights(f) => {
-                    let (longest_m, to) = longest(sheet, at).map_or((None, at), |(m, to)| (Some(m), to));
-                    Some((Value::Flights(Flights { count: Some(count), longest_m, ..*f }), to))
-                }
-                Value::Quarry(q) if tight => Some((Value::Quarry(Quarry { count, ..q.clone() }), at)),
-                _ => None,
-            }
-        }
         _ => None,
     }
 }
 
 /// "…, longest thirty": behind the number.
-fn longest(sheet: &Sheet, at: usize) -> Option<(f64, usize)> {
+pub(super) fn longest(sheet: &Sheet, at: usize) -> Option<(f64, usize)> {
     let word = at + 1;
     let said = sheet.is(word, &["longest", "furthest", "best", "the longest", "longest one"]);
     let num = sheet.num(word + 1).filter(|n| said && !n.money && !sheet.used[word + 1])?;

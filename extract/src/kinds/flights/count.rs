@@ -62,6 +62,22 @@ pub(super) fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
     if by && count > 1 && sheet.before(i + 1) == Break::None {
         return Some((count, i + 1));
     }
+    // "8 x lure"
+    let aimed = sheet.is(i + 1, &["x"])
+        && sheet.before(i + 1) == Break::None
+        && sheet.before(i + 2) == Break::None
+        && sheet.is(i + 2, &["lure", "fist", "glove", "perch", "the lure", "the fist", "the glove"]);
+    if aimed && count <= 60 {
+        return Some((count, i + 2));
+    }
+    // "six times he came to the fist"
+    let fronted = sheet.is(i + 1, &["times"])
+        && (sheet.any(i + 2, &[Cue::He, Cue::She]) || sheet.bird(i + 2).is_some())
+        && sheet.is(i + 3, &["came", "flew", "returned"])
+        && (i + 1..i + 4).all(|k| sheet.before(k) == Break::None);
+    if fronted && count <= 60 {
+        return Some((count, i + 1));
+    }
     // "flew twelve, longest fifty"
     let flew = i > 0
         && sheet.before(i) == Break::None

@@ -15,14 +15,18 @@ pub(super) fn same_again(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Opti
     let start = sheet.start_of_sentence(i);
     let bird = |k: usize| sheet.bird(k).is_some();
     // "two chicks and eight flights, Rook six": the last that was counted is meant.
-    if (last.to + 1..i).any(|k| sheet.used[k] && sheet.num(k).is_some()) {
+    let counted =
+        |k: usize| sheet.used[k] && sheet.num(k).is_some() && !sheet.any(k - 1, &[Cue::Left, Cue::Refused]);
+    if (last.to + 1..i).any(counted) {
         return None;
     }
     let (count, to) = amount(sheet, i)?;
     let ends = ends(sheet, to) || meant_for(sheet, to + 1);
     // "Sedge: two chicks, keen. Rook: one, calm": one sentence for each bird.
-    let headed =
-        start + 1 == i && bird(start) && sheet.start_of_sentence(start.saturating_sub(1)) <= last.from;
+    let ate = i == start + 2 && sheet.before(i) == Break::None && sheet.is(i - 1, &["ate", "had", "got"]);
+    let headed = (start + 1 == i || ate)
+        && bird(start)
+        && sheet.start_of_sentence(start.saturating_sub(1)) <= last.from;
     let near = i - last.to < 12 && start <= last.from;
     let led = i > 0
         && (sheet.before(i) == Break::None
@@ -46,7 +50,12 @@ pub(super) fn same_again(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Opti
 
 /// Whether "for Rook" stands at `k`.
 fn meant_for(sheet: &Sheet, k: usize) -> bool {
-    sheet.is(k, &["for", "to", "into"]) && sheet.before(k) == Break::None && sheet.bird(k + 1).is_some()
+    sheet.before(k) == Break::None && sheet.is(k, &["for him", "for her", "to him", "to her"])
+        || sheet.is(k, &["for", "to", "into"])
+            && sheet.before(k) == Break::None
+            && (sheet.bird(k + 1).is_some()
+                || sheet.is(k + 1, &["him", "her"])
+                || k + 2 < sheet.len() && crate::bind::described(sheet, k + 2).is_some())
 }
 
 fn ends(sheet: &Sheet, to: usize) -> bool {
@@ -215,7 +224,8 @@ pub(super) fn of_named(sheet: &Sheet, i: usize, named: &Phrase) -> Option<(Phras
     // "only the head", "just the one leg"
     let article = sheet.is(i, &["the", "a", "the one", "its"]);
     let at = i + 1 + usize::from(sheet.is(i + 1, &["one"]));
-    let part = sheet.part(at).filter(|_| article && named.part.is_none() && ends(sheet, at))?;
+    let closes = ends(sheet, at) || meant_for(sheet, at + 1);
+    let part = sheet.part(at).filter(|_| article && named.part.is_none() && closes)?;
     let plural = sheet.words(at).ends_with('s') || sheet.is(at, &["feet"]);
     let count = (!plural).then_some(1.0);
     Some((Phrase { part: Some(part), count, from: i, to: at, amount: true, ..named.clone() }, verb))

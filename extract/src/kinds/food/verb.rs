@@ -112,7 +112,9 @@ pub(super) fn governing(sheet: &Sheet, phrase: &Phrase) -> Option<Verb> {
 pub(super) fn verb_at(sheet: &Sheet, k: usize) -> Option<Verb> {
     let denied = |k: usize| {
         (k.saturating_sub(3)..k).any(|m| {
-            sheet.is(m, &["n't", "not", "never", "wouldn't", "didn't"])
+            (sheet.is(m, &["n't", "not", "never", "wouldn't", "didn't"])
+                // "neither of them would eat the quail"
+                || sheet.has(m, Cue::Neg) && sheet.has(m, Cue::Both))
                 && !sheet.dead[m]
                 && (m + 1..=k).all(|x| sheet.before(x) == Break::None)
                 // "didn't cast both had a mouse": a fresh subject.
@@ -374,7 +376,12 @@ pub(super) fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool 
         ) || sheet.words(k) == "run out"
             || sheet.words(k) == "running low"
     });
-    if stock && phrase.part.is_none() && phrase.grams.is_none_or(|g| g > 1500.0) {
+    // "both of them ate a quail, and that's the freezer empty"
+    let eaten = verb == Some(Verb::Ate)
+        && (phrase.from.saturating_sub(4)..phrase.from).any(|k| {
+            sheet.has(k, Cue::Ate) && !sheet.is(k, &["had", "having", "'s had", "has had", "put away"])
+        });
+    if stock && !eaten && phrase.part.is_none() && phrase.grams.is_none_or(|g| g > 1500.0) {
         return false;
     }
     if phrase.count.is_some_and(|c| c > 40.0) {
