@@ -195,7 +195,7 @@ fn sentence(
         // "two chicks for her, one for him"
         if let Some(other) = meant_for(sheet, n, *held) {
             let clause = clause_start(sheet, n, from);
-            let phrase = usize::from(sheet.words(n).contains(' '));
+            let phrase = usize::from(sheet.words(n).contains(' ') || sheet.num(n - 1).is_some());
             let back = last_thing(sheet, n + phrase, clause);
             fill(sheet, from, back, *held);
             fill(sheet, back, n + 1, Owner::One(other));
@@ -349,6 +349,10 @@ fn meant_for(sheet: &Sheet, n: usize, held: Owner) -> Option<u16> {
     let (male, thing) = match sheet.words(n) {
         "him" if n > 1 && sheet.is(n - 1, &["for", "to", "into"]) => (true, n - 2),
         "her" if n > 1 && sheet.is(n - 1, &["for", "to", "into"]) => (false, n - 2),
+        // "967 her, 624 him"
+        "him" | "her" if n > 0 && sheet.num(n - 1).is_some_and(|m| m.value >= 100.0) => {
+            (sheet.is(n, &["him"]), n - 1)
+        }
         "for him" | "to him" if n > 0 => (true, n - 1),
         "for her" | "to her" if n > 0 => (false, n - 1),
         _ => return None,

@@ -114,6 +114,22 @@ pub(super) fn both(sheet: &Sheet, n: usize) -> Option<Owner> {
             return group(seen);
         }
     }
+    // "967 her, 624 him, the pair of them keen": told apart in this sentence without a name.
+    if many == Some(2) && seen.is_empty() {
+        let mut told: Vec<u16> = Vec::new();
+        for k in (sheet.start_of_sentence(n)..n).rev() {
+            if let Owner::One(b) = sheet.owner[k]
+                && sheet.content(k)
+                && !told.contains(&b)
+            {
+                told.push(b);
+            }
+        }
+        if told.len() == 2 {
+            told.reverse();
+            return group(told);
+        }
+    }
     // "both are keen, Sedge 938, Rook 641": named right after.
     if let Some(many) = many.filter(|many| *many < roster) {
         let end = sheet.end_of_sentence(sheet.end_of_sentence(n)).min(n + 16);

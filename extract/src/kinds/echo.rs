@@ -69,16 +69,17 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         // "ditto Mote" leans on what Rook had of Sedge's.
         out.append(&mut more);
     }
-    // "Sedge was instant, Rook slow": of the answer, and so not of the bird.
-    let graded: Vec<(usize, usize)> = out[base..]
+    // "Sedge was instant, Rook slow", "sharp on Rook" of the keel: no trait of the bird.
+    let told: Vec<(usize, usize)> = out[base..]
         .iter()
-        .filter(|d| matches!(d.value, Value::Response(_)))
+        .filter(|d| matches!(d.value, Value::Response(_) | Value::Condition(_)))
         .map(|d| (d.from, d.to))
         .collect();
-    if !graded.is_empty() {
+    if !told.is_empty() {
         out.retain(|d| {
-            let slow = matches!(&d.value, Value::Behaviour(b) if b.word == "sluggish");
-            !(slow && graded.iter().any(|(from, to)| (*from..=*to).contains(&d.from)))
+            let trait_word =
+                matches!(&d.value, Value::Behaviour(b) if matches!(b.word.as_str(), "sluggish" | "keen"));
+            !(trait_word && told.iter().any(|(from, to)| (*from..=*to).contains(&d.head)))
         });
     }
 }

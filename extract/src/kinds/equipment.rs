@@ -224,6 +224,16 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
                 && k > 0
                 && (sheet.num(k - 1).is_some() || sheet.any(k - 1, &[Cue::Grams, Cue::Ounces, Cue::Weigh]))
         });
+    // "that was with his bell and transmitter on": worn while it was so.
+    let worn = sheet.is(i + 1, &["on"])
+        && sheet.before(i + 1) == Break::None
+        && (start..i)
+            .rev()
+            .take_while(|k| sheet.before(k + 1) == Break::None)
+            .any(|k| sheet.is(k, &["with"]));
+    if worn {
+        return None;
+    }
     if used_on {
         return None;
     }

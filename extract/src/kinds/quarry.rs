@@ -48,6 +48,8 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                 out[*e].head == at
                     && matches!(&out[*e].value, Value::Quarry(q)
                         if q.outcome == QuarryOutcome::Chased
+                            // "chased one over the hill and missed another": two.
+                            && !sheet.is(to, &["another", "another one", "one more", "a second"])
                             && (q.count > 1 || !sheet.is(to, &["one"]) || slipped(sheet, out[*e].from, at)))
             });
             match slips {

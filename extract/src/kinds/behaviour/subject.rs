@@ -77,7 +77,10 @@ pub(super) fn of_the_bird(sheet: &Sheet, i: usize) -> bool {
         if sheet.has(k, Cue::Her) && !sheet.is(k, &["her"]) {
             return true;
         }
-        if sheet.is(k, &["i", "we", "you"]) || sheet.is(k, &["i'm", "we're"]) || sheet.words(k) == "i was" {
+        if sheet.is(k, &["i", "we", "you"])
+            || sheet.is(k, &["i'm", "we're", "i'll", "we'll"])
+            || sheet.words(k) == "i was"
+        {
             // "I was asleep", "I'm keen"; "I think she's keen" has its own subject nearer.
             let governs = (k + 1..i).all(|m| {
                 sheet.any(m, &[Cue::Be, Cue::Strong, Cue::Slight, Cue::Plain, Cue::Neg, Cue::Filler])
@@ -155,7 +158,9 @@ pub(super) fn first_person(sheet: &Sheet, i: usize) -> bool {
         if sheet.bird(k).is_some() || sheet.any(k, &[Cue::He, Cue::She]) {
             return false;
         }
-        if sheet.is(k, &["i", "we", "you", "i'm", "we're", "i've"]) || sheet.words(k) == "i was" {
+        if sheet.is(k, &["i", "we", "you", "i'm", "we're", "i've", "i'll", "we'll"])
+            || sheet.words(k) == "i was"
+        {
             return true;
         }
     }

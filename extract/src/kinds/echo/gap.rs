@@ -39,7 +39,9 @@ fn complete(sheet: &mut Sheet, n: usize, rest: Rest, said: &Said, more: &mut Vec
     };
     // "Sedge was instant, Rook slow": of the answer, and so not of the bird.
     let graded = graded && matches!(out[last].value, Value::Response(_));
-    if sheet.used.get(rest.at).is_none_or(|used| *used && !graded) || sheet.dead[rest.at] {
+    // "keel's good on Sedge, a bit sharp on Rook"
+    let read = matches!(&out[last].value, Value::Condition(c) if sheet.reading(rest.at, c.sign).is_some());
+    if sheet.used.get(rest.at).is_none_or(|used| *used && !graded && !read) || sheet.dead[rest.at] {
         return false;
     }
     // What is said of both birds in one breath has its verb.
@@ -136,13 +138,16 @@ fn ahead(sheet: &Sheet, n: usize) -> Option<Rest> {
         && sheet.before(n - 1) == Break::None
         && sheet.is(n - 1, &["for", "to", "on", "with", "from", "into"]);
     let at = n.checked_sub(2).filter(|_| led)?;
-    let at = if at > 0 && sheet.before(at) == Break::None && sheet.is(at - 1, &["only", "just"]) {
-        at - 1
-    } else {
-        at
-    };
-    let fresh = at == 0 || sheet.before(at) != Break::None || sheet.any(at - 1, &[Cue::And, Cue::But]);
-    let at = at + usize::from(sheet.is(at, &["only", "just"]));
+    let mut lead = at;
+    while lead > 0
+        && at - lead < 3
+        && sheet.before(lead) == Break::None
+        && (sheet.is(lead - 1, &["only", "just"])
+            || sheet.any(lead - 1, &[Cue::Slight, Cue::Strong, Cue::Plain]))
+    {
+        lead -= 1;
+    }
+    let fresh = lead == 0 || sheet.before(lead) != Break::None || sheet.any(lead - 1, &[Cue::And, Cue::But]);
     fresh.then_some(Rest { at, before: true })
 }
 

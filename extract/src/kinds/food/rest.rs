@@ -148,15 +148,22 @@ pub(super) fn leftover(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first:
 /// "three chicks given, one left": a number and what became of so many.
 fn still_there(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first: usize) -> Option<usize> {
     let count = if sheet.is(i, &["one"]) { 1.0 } else { sheet.num(i)?.count().filter(|c| *c <= 20.0)? };
-    let verb = i + 1;
+    // "one of them still there"
+    let of_them = sheet.is(i + 1, &["of"])
+        && sheet.is(i + 2, &["them", "those", "these"])
+        && (i + 1..i + 3).all(|k| sheet.before(k) == Break::None);
+    let verb = i + 1 + 2 * usize::from(of_them);
     let ends = verb + 1 >= sheet.len()
         || sheet.before(verb + 1) != Break::None
-        || sheet.is(verb + 1, &["over", "uneaten", "behind"]);
+        || sheet.is(verb + 1, &["over", "uneaten", "behind"])
+        || sheet.any(verb + 1, &[Cue::ThisMorning, Cue::Today]);
     if sheet.used[i] || sheet.before(verb) != Break::None || !ends {
         return None;
     }
     let outcome = match sheet.words(verb) {
-        "left" | "uneaten" | "left over" | "untouched" | "left uneaten" => Outcome::Left,
+        "left" | "uneaten" | "left over" | "still there" | "still left" | "untouched" | "left uneaten" => {
+            Outcome::Left
+        }
         "refused" => Outcome::Refused,
         _ => return None,
     };
