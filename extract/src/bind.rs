@@ -22,7 +22,47 @@ pub(crate) fn bind(sheet: &mut Sheet) {
         i = end;
     }
     for i in 0..sheet.len() {
-        in_turn(sheet, i);
+        if sheet.num(i).is_some() {
+            in_turn(sheet, i);
+            of_one(sheet, i);
+        }
+    }
+}
+
+/// "All cast. 982, 205, 311.": of birds spoken of together, a weight is the one's that it lies near.
+fn of_one(sheet: &mut Sheet, i: usize) {
+    let among: Vec<u16> = match sheet.owner[i] {
+        Owner::Two(a, b) => vec![a, b],
+        Owner::Many(all) => (0..64).filter(|b| all >> b & 1 == 1).collect(),
+        _ => return,
+    };
+    // "both 640" is said of both.
+    let mut k = i;
+    while k > 0 && i - k < 6 && sheet.before(k) == Break::None {
+        k -= 1;
+        if sheet.has(k, Cue::Both) {
+            return;
+        }
+    }
+    let small = sheet.num(i).is_none_or(|n| n.value < 40.0);
+    if small && !sheet.any(i + 1, &[Cue::Pounds, Cue::Ounces, Cue::Kilos]) {
+        return;
+    }
+    let near = |b: u16| {
+        sheet.names[usize::from(b)].last_grams.is_some_and(|l| crate::kinds::weight::near_said(sheet, i, l))
+    };
+    let mut fit: Vec<u16> = among.into_iter().filter(|b| near(*b)).collect();
+    if fit.len() > 1 {
+        // "205" may be two pounds five too; as it was said it goes first.
+        let value = sheet.num(i).map_or(0.0, |n| n.value);
+        let plain = |b: &u16| {
+            let last = sheet.names[usize::from(*b)].last_grams;
+            last.is_some_and(|l| crate::mass::distance(value, l) <= crate::mass::PLAUSIBLE)
+        };
+        fit.retain(plain);
+    }
+    if let [one] = fit[..] {
+        sheet.owner[i] = Owner::One(one);
     }
 }
 

@@ -319,6 +319,12 @@ fn push_words(
         out.push(token("n't", end - 3, end, Break::None, None, false));
         return;
     }
+    // "t'fist": northern for "the fist"; "t'other" is a word of its own.
+    if norm.starts_with("t'") && norm.len() > 3 && !norm.starts_with("t'other") {
+        out.push(token("the", start, start + 2, before, join, capital));
+        out.push(token(&norm[2..], start + 2, end, Break::None, None, false));
+        return;
+    }
     // "wouldna", "didnae": Scots for the same.
     for end_in in ["nae", "na"] {
         let stem = norm.strip_suffix(end_in).filter(|s| {

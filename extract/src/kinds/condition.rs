@@ -30,6 +30,10 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                 .or_else(|| also_dropped(sheet, i, out))
                 .or_else(|| damage(sheet, i, Sign::Feather)),
             None if sheet.is(i, &["cast", "casted", "casting", "casts"]) => cast(sheet, i),
+            // "cast a beauty"
+            None if sheet.word(i) == "cast" && sheet.reading(i, Sign::Casting).is_some() => {
+                sheet.reading(i, Sign::Casting).map(|r| (Sign::Casting, r.to_owned(), i, i))
+            }
             None if sheet.is(i, &["bumblefoot", "bumble foot"]) => {
                 let denied = i > 0 && sheet.before(i) == Break::None && sheet.has(i - 1, Cue::Neg);
                 let foot =

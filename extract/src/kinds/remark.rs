@@ -20,7 +20,8 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
 
 fn worth(sheet: &Sheet, start: usize, end: usize, out: &[Draft]) -> Option<(usize, usize)> {
     let live = |k: &usize| !sheet.dead[*k];
-    let health = (start..end).filter(live).find(|k| sheet.has(*k, Cue::Vet));
+    // What the vet says of her is worth keeping though it is hearsay.
+    let health = (start..end).find(|k| sheet.has(*k, Cue::Vet));
     let visit = (start..end).filter(live).find(|k| sheet.has(*k, Cue::Visit) && visit(sheet, *k));
     let todo = (start..end).filter(live).find(|k| sheet.has(*k, Cue::Todo) && task(sheet, *k, end));
     let key = health.or(visit).or_else(|| harm(sheet, start, end)).or_else(|| {

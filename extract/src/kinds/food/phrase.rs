@@ -484,8 +484,12 @@ fn part_of_meal(sheet: &Sheet, i: usize, k: usize, last: &Phrase) -> bool {
     if sheet.is(k, &["back"]) {
         return false;
     }
-    let listed = (last.to + 1..i).all(|m| sheet.any(m, &[Cue::And]) || sheet.dead[m])
-        && sheet.before(i) != Break::Stop;
+    // "had a chick and then just a head"
+    let listed = (last.to + 1..i).all(|m| {
+        sheet.any(m, &[Cue::And])
+            || sheet.dead[m]
+            || sheet.is(m, &["then", "just", "only", "and then"]) && m > last.to + 1
+    }) && sheet.before(i) != Break::Stop;
     let verb = (i.saturating_sub(4)..i).any(|m| {
         sheet.any(m, &[Cue::Ate, Cue::Left, Cue::Refused, Cue::Gave, Cue::Offered])
             && !sheet.is(m, &["on", "for", "into", "just", "only", "got", "down", "having"])

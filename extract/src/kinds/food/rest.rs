@@ -259,7 +259,9 @@ pub(super) fn settle(sheet: &Sheet, out: &mut Vec<Draft>, first: usize) {
         }
         let heavy = left.count.is_none();
         let said_eaten = (out[g].from.saturating_sub(4)..=out[g].from)
-            .any(|m| sheet.has(m, Cue::Ate) && !sheet.is(m, &["had"]) && sheet.before(m + 1) == Break::None);
+            .any(|m| sheet.has(m, Cue::Ate) && !sheet.is(m, &["had"]) && sheet.before(m + 1) == Break::None)
+            // "half a quail eaten and half left"
+            || sheet.is(out[g].to + 1, &["eaten", "gone", "went down", "gone down"]) && sheet.before(out[g].to + 1) == Break::None;
         if left.outcome == Outcome::Refused && !lean || said_eaten {
             continue;
         }
