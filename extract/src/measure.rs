@@ -182,10 +182,14 @@ fn one_number(sheet: &Sheet, k: usize) -> bool {
 
 /// "channel five, 890 grams": the dial has its number, and what follows the pause is another.
 fn dial_told(sheet: &Sheet, i: usize) -> bool {
+    let Some(code) = (i.saturating_sub(3)..i).rev().find(|k| sheet.has(*k, Cue::Code)) else { return false };
+    if sheet.is(code, &["dial"]) && sheet.is(code + 1, &["says", "reads", "said", "read", "showed", "shows"])
+    {
+        return true;
+    }
     if sheet.before(i) == Break::None {
         return false;
     }
-    let Some(code) = (i.saturating_sub(3)..i).rev().find(|k| sheet.has(*k, Cue::Code)) else { return false };
     let told = (code + 1..i).any(|k| sheet.num(k).is_some());
     let weighed =
         sheet.before(i + 1) == Break::None && sheet.any(i + 1, &[Cue::Grams, Cue::Kilos, Cue::Ounces]);

@@ -285,6 +285,15 @@ fn casting(sheet: &Sheet, i: usize) -> Found {
     {
         return Some((Sign::Casting, "cast".into(), i, i));
     }
+    // "pellet this morning, a nice one"
+    if (i == 0 || sheet.before(i) != Break::None)
+        && sheet.before(i + 1) == Break::None
+        && sheet.any(i + 1, &[Cue::ThisMorning, Cue::Today, Cue::LastNight])
+        && sheet.is(i, &["pellet", "casting", "a pellet", "a casting"])
+        && (i + 2 >= sheet.len() || sheet.before(i + 2) != Break::None)
+    {
+        return Some((Sign::Casting, "cast".into(), i, i));
+    }
     // "still waiting for a casting", "found her casting", "a casting under the perch".
     let waiting = (i.saturating_sub(4)..i)
         .any(|k| sheet.words(k).starts_with("waiting") || sheet.is(k, &["awaiting", "wait"]));

@@ -33,7 +33,20 @@ pub(crate) fn temperatures(sheet: &mut Sheet) -> Vec<(f64, usize, usize)> {
                 && sheet.is(i + 1, &["in"])
                 && sheet.is(i + 2, &["the"])
                 && sheet.is(i + 3, &["shade"]);
-        let named = named || read_off;
+        // "fifteen and sunny", "twelve, still, cloudy": a number that opens talk of the sky.
+        let joined = i + 1 + usize::from(sheet.is(i + 1, &["and"]) && tight);
+        let bare = i == sheet.start_of_sentence(i)
+            && (!tight || joined > i + 1)
+            && value.fract() == 0.0
+            && (-25.0..=40.0).contains(&value)
+            && num.form != crate::number::Form::Long
+            && !num.money
+            && !crate::mass::near_any(num, &sheet.last_grams(i))
+            && sheet.before(joined) != Break::Stop
+            && (sheet.sky(joined).is_some()
+                || sheet.wind(joined).is_some()
+                    && (joined + 1..joined + 4).any(|k| sheet.sky(k).is_some() || sheet.wind(k).is_some()));
+        let named = named || read_off || bare;
         let unit =
             sheet.any(i + 1, &[Cue::Grams, Cue::Kilos, Cue::Ounces, Cue::Pounds, Cue::Metres]) && tight;
         if unit

@@ -37,7 +37,14 @@ pub(super) fn leftover(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first:
     let plain_count = |k: usize| sheet.num(k).and_then(crate::number::Num::count).filter(|c| *c <= 20.0);
     // "ate one and left the other"
     let other = left && sheet.is(k, &["the other", "the other one", "other", "other one"]);
-    let one = (sheet.is(k, &["one"]) || other).then_some(1.0);
+    // "half the quail went down and she left the other half"
+    let other_half = left
+        && given.count.is_some_and(|c| c < 1.0)
+        && (sheet.words(k) == "the other half"
+            || (k - 1..=k).any(|m| sheet.ends(m, &["other"]))
+                && sheet.num(k + 1).is_some_and(|n| n.fraction));
+    let rest_of_it = other_half.then(|| 1.0 - given.count.unwrap_or(0.5));
+    let one = rest_of_it.or((sheet.is(k, &["one"]) || other).then_some(1.0));
     // "left fifteen grams of it"
     let heavy = sheet.num(k).map(|n| n.value).filter(|_| {
         sheet.any(k + 1, &[Cue::Grams, Cue::Ounces]) && sheet.before(k + 1) == Break::None && left
@@ -63,7 +70,10 @@ pub(super) fn leftover(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first:
         sheet.take(i, to);
         return Some(to + 1);
     }
-    if let Some(count) = plain_count(k).or(one) {
+    if other_half && sheet.words(k) != "the other half" {
+        k += 1;
+    }
+    if let Some(count) = rest_of_it.or(plain_count(k)).or(one) {
         let mut to = k;
         // "three chicks and a rat, and she left one of the chicks": of the food that is named.
         let named = [k + 2, k + 3].into_iter().find_map(|n| {
@@ -98,7 +108,7 @@ pub(super) fn leftover(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first:
         {
             return None;
         }
-        let fraction = sheet.num(k).is_some_and(|n| n.fraction);
+        let fraction = rest_of_it.is_none() && sheet.num(k).is_some_and(|n| n.fraction);
         // "ate half and left half": both of the whole that was named.
         let whole = left
             && given.count.is_some_and(|g| g < 1.0 && g + count <= 1.0)

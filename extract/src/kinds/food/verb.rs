@@ -26,10 +26,22 @@ pub(super) fn governing(sheet: &Sheet, phrase: &Phrase) -> Option<Verb> {
         let ends = next + 1 >= sheet.len()
             || sheet.before(next + 1) != Break::None
             || sheet.any(next + 1, &[Cue::And, Cue::But])
-            || sheet.is(next + 1, &["in", "this", "over", "by"]);
+            || sheet.is(next + 1, &["in", "this", "over", "by", "from", "on"]);
         if sheet.has(next, Cue::Left)
             && ends
-            && sheet.is(next, &["left", "uneaten", "leftover", "untouched", "remaining"])
+            && sheet.is(
+                next,
+                &[
+                    "left",
+                    "uneaten",
+                    "leftover",
+                    "untouched",
+                    "remaining",
+                    "still there",
+                    "still lying there",
+                    "lying there",
+                ],
+            )
             || sheet.words(next) == "left over"
         {
             return Some(Verb::Left);
@@ -53,6 +65,13 @@ pub(super) fn governing(sheet: &Sheet, phrase: &Phrase) -> Option<Verb> {
             || sheet.words(next) == "set aside"
             || sheet.words(next) == "for tomorrow"
         {
+            return Some(Verb::Will);
+        }
+        // "two mice out of the freezer for tonight"
+        let kept = (next..sheet.len().min(next + 6))
+            .take_while(|k| sheet.before(*k) == Break::None)
+            .any(|k| matches!(sheet.words(k), "for tonight" | "for later" | "for tomorrow"));
+        if kept && sheet.is(next, &["out", "out of", "in", "from"]) {
             return Some(Verb::Will);
         }
         // "two chicks she's going to get later": read from the front.
@@ -381,7 +400,9 @@ pub(super) fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool 
         && (phrase.from.saturating_sub(4)..phrase.from).any(|k| {
             sheet.has(k, Cue::Ate) && !sheet.is(k, &["had", "having", "'s had", "has had", "put away"])
         });
-    if stock && !eaten && phrase.part.is_none() && phrase.grams.is_none_or(|g| g > 1500.0) {
+    let tonight = (phrase.to + 1..sheet.len().min(phrase.to + 7))
+        .any(|k| matches!(sheet.words(k), "for tonight" | "for later" | "for tomorrow"));
+    if stock && !eaten && !tonight && phrase.part.is_none() && phrase.grams.is_none_or(|g| g > 1500.0) {
         return false;
     }
     if phrase.count.is_some_and(|c| c > 40.0) {
