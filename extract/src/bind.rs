@@ -2,6 +2,7 @@
 
 mod described;
 mod together;
+mod turns;
 
 use crate::lexicon::Cue;
 use crate::sheet::{Owner, Sheet};
@@ -23,79 +24,10 @@ pub(crate) fn bind(sheet: &mut Sheet) {
     }
     for i in 0..sheet.len() {
         if sheet.num(i).is_some() {
-            in_turn(sheet, i);
-            of_one(sheet, i);
+            turns::in_turn(sheet, i);
+            turns::of_one(sheet, i);
+            turns::of_all(sheet, i);
         }
-    }
-}
-
-/// "All cast. 982, 205, 311.": of birds spoken of together, a weight is the one's that it lies near.
-fn of_one(sheet: &mut Sheet, i: usize) {
-    let among: Vec<u16> = match sheet.owner[i] {
-        Owner::Two(a, b) => vec![a, b],
-        Owner::Many(all) => (0..64).filter(|b| all >> b & 1 == 1).collect(),
-        _ => return,
-    };
-    // "both 640" is said of both.
-    let mut k = i;
-    while k > 0 && i - k < 6 && sheet.before(k) == Break::None {
-        k -= 1;
-        if sheet.has(k, Cue::Both) {
-            return;
-        }
-    }
-    let small = sheet.num(i).is_none_or(|n| n.value < 40.0);
-    if small && !sheet.any(i + 1, &[Cue::Pounds, Cue::Ounces, Cue::Kilos]) {
-        return;
-    }
-    let near = |b: u16| {
-        sheet.names[usize::from(b)].last_grams.is_some_and(|l| crate::kinds::weight::near_said(sheet, i, l))
-    };
-    let mut fit: Vec<u16> = among.into_iter().filter(|b| near(*b)).collect();
-    if fit.len() > 1 {
-        // "205" may be two pounds five too; as it was said it goes first.
-        let value = sheet.num(i).map_or(0.0, |n| n.value);
-        let plain = |b: &u16| {
-            let last = sheet.names[usize::from(*b)].last_grams;
-            last.is_some_and(|l| crate::mass::distance(value, l) <= crate::mass::PLAUSIBLE)
-        };
-        fit.retain(plain);
-    }
-    if let [one] = fit[..] {
-        sheet.owner[i] = Owner::One(one);
-    }
-}
-
-/// "1135 and 689, Nettle and Flint": two weights in one breath are two birds' where each lies near its own.
-fn in_turn(sheet: &mut Sheet, i: usize) {
-    let two = sheet.num(i).is_some()
-        && sheet.is(i + 1, &["and"])
-        && sheet.num(i + 2).is_some()
-        && (i + 1..i + 3).all(|k| sheet.before(k) == Break::None)
-        && (sheet.before(i + 3) != Break::None || sheet.any(i + 3, &[Cue::And, Cue::But, Cue::Today]));
-    if !two {
-        return;
-    }
-    let near = |k: usize, bird: u16| {
-        let last = sheet.names[usize::from(bird)].last_grams;
-        last.is_some_and(|l| crate::kinds::weight::near_said(sheet, k, l))
-    };
-    let fits = |k: usize| {
-        let mut fit = (0..sheet.names.len() as u16).filter(|b| near(k, *b));
-        fit.next().filter(|_| fit.next().is_none())
-    };
-    let (Some(first), Some(second)) = (fits(i), fits(i + 2)) else { return };
-    let spoken_of =
-        |bird: u16| (i.saturating_sub(40)..sheet.len().min(i + 10)).any(|k| sheet.bird(k) == Some(bird));
-    let in_hand = |bird: u16| match sheet.owner[i] {
-        Owner::One(b) => b == bird,
-        Owner::Two(a, b) => a == bird || b == bird,
-        Owner::Many(all) => bird < 64 && all >> bird & 1 == 1,
-        Owner::Unknown => false,
-    };
-    if first != second && [first, second].into_iter().all(|b| in_hand(b) || spoken_of(b)) {
-        sheet.owner[i] = Owner::One(first);
-        sheet.owner[i + 2] = Owner::One(second);
     }
 }
 

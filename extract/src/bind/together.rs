@@ -117,7 +117,7 @@ pub(super) fn both(sheet: &Sheet, n: usize) -> Option<Owner> {
     // "967 her, 624 him, the pair of them keen": told apart in this sentence without a name.
     if many == Some(2) && seen.is_empty() {
         let mut told: Vec<u16> = Vec::new();
-        for k in (sheet.start_of_sentence(n)..n).rev() {
+        for k in (sheet.start_of_sentence(n).max(n.saturating_sub(60))..n).rev() {
             if let Owner::One(b) = sheet.owner[k]
                 && sheet.content(k)
                 && !told.contains(&b)

@@ -285,6 +285,15 @@ fn casting(sheet: &Sheet, i: usize) -> Found {
     {
         return Some((Sign::Casting, "cast".into(), i, i));
     }
+    // "castings from Sedge and Rook"
+    if (i == 0 || sheet.before(i) != Break::None)
+        && sheet.before(i + 1) == Break::None
+        && sheet.is(i + 1, &["from"])
+        && sheet.before(i + 2) == Break::None
+        && sheet.bird(i + 2).is_some()
+    {
+        return Some((Sign::Casting, "cast".into(), i, i));
+    }
     // "pellet this morning, a nice one"
     if (i == 0 || sheet.before(i) != Break::None)
         && sheet.before(i + 1) == Break::None

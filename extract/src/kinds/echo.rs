@@ -267,6 +267,9 @@ fn cue(sheet: &Sheet, n: usize) -> Option<(Echo, usize, usize)> {
         if ["bar", "barring", "except", "except for", "apart from", "save for"].into_iter().any(ends) {
             return Some((Echo::Not(false), ahead(1), n));
         }
+        if ["not from", "none from", "nothing from", "not for", "not with", "not on"].into_iter().any(ends) {
+            return Some((Echo::Not(false), ahead(2), n));
+        }
         if ends("but not") || ends("not") && before.len() == 1 {
             return Some((Echo::Not(false), ahead(1), n));
         }

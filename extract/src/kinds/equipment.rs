@@ -141,6 +141,17 @@ fn done_to_it(sheet: &Sheet, i: usize) -> Option<(EquipmentAction, usize)> {
     if ones && sheet.kit(i + 1).is_none() && !sheet.is(i + 1, &["of"]) {
         return Some((A::Changed, i));
     }
+    // "it's been replaced"
+    let passive = sheet.is(i, &["replaced", "changed", "renewed", "swapped"])
+        && i > 0
+        && sheet.before(i) == Break::None
+        && sheet.ends(i - 1, &["been"])
+        && (i + 1 >= sheet.len()
+            || sheet.before(i + 1) != Break::None
+            || sheet.any(i + 1, &[Cue::And, Cue::Today]));
+    if passive {
+        return Some((A::Changed, i));
+    }
     let it = i + 1;
     if !sheet.is(it, &["it", "them", "that", "both", "those", "them both", "both of them"])
         || sheet.before(it) != Break::None

@@ -66,7 +66,9 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         let (mut count, from) = count(sheet, i);
         spoken = Some((i, species, None));
         named = slips(sheet, i).unwrap_or(count);
-        let Some((outcome, verb, to)) = outcome(sheet, i, from) else { continue };
+        let told =
+            outcome(sheet, i, from).or_else(|| first_of(sheet, i).map(|at| (QuarryOutcome::Taken, at, i)));
+        let Some((outcome, verb, to)) = told else { continue };
         // "flushed six ducks, no slip": nothing was flown at.
         if outcome == QuarryOutcome::Chased
             && sheet.is(verb, &["flushed", "put up", "jumped"])
@@ -139,6 +141,19 @@ fn missed_all(sheet: &mut Sheet, i: usize, out: &mut [Draft]) -> bool {
     }
     sheet.take(i, to);
     true
+}
+/// "Colt's first rabbit of the season": nothing else is told of it, so it is in the bag.
+fn first_of(sheet: &Sheet, i: usize) -> Option<usize> {
+    let tight = |k: usize| sheet.before(k) == Break::None;
+    let whose = i > 2
+        && tight(i)
+        && tight(i - 1)
+        && sheet.is(i - 1, &["first", "second", "third"])
+        && sheet.is(i - 2, &["'s"])
+        && sheet.bird(i - 3).is_some();
+    let closes = i + 1 >= sheet.len() || !tight(i + 1) || sheet.is(i + 1, &["of", "this", "today", "ever"]);
+    let quiet = (sheet.start_of_sentence(i)..i - 3.min(i)).all(|k| !sheet.content(k));
+    (whose && closes && quiet).then(|| i - 3)
 }
 /// "a slip at a rabbit", "a flight at a grouse": what came of it is told next.
 fn slipped(sheet: &Sheet, from: usize, to: usize) -> bool {

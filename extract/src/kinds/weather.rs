@@ -46,7 +46,12 @@ pub(crate) fn temperatures(sheet: &mut Sheet) -> Vec<(f64, usize, usize)> {
             && (sheet.sky(joined).is_some()
                 || sheet.wind(joined).is_some()
                     && (joined + 1..joined + 4).any(|k| sheet.sky(k).is_some() || sheet.wind(k).is_some()));
-        let named = named || read_off || bare;
+        // "ten outside"
+        let outside = tight
+            && i == sheet.start_of_sentence(i)
+            && value <= 40.0
+            && sheet.is(i + 1, &["outside", "out there"]);
+        let named = named || read_off || bare || outside;
         let unit =
             sheet.any(i + 1, &[Cue::Grams, Cue::Kilos, Cue::Ounces, Cue::Pounds, Cue::Metres]) && tight;
         if unit

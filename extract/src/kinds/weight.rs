@@ -111,6 +111,17 @@ fn propose(sheet: &Sheet, mass: &Mass, out: &mut Vec<Draft>) {
     if lasts.is_empty() && mass.unit.is_none() {
         score -= 0.12;
     }
+    // "948 and three chicks, Mote 114 and a half": the half may be a chick's.
+    let start = sheet.start_of_sentence(mass.from).max(mass.from.saturating_sub(60));
+    let mixed = sheet.num(mass.head).is_some_and(|n| n.mixed && n.value.fract() > 0.0 && n.value >= 40.0);
+    let fed = mixed
+        && mass.unit.is_none()
+        && (start..mass.from)
+            .any(|k| sheet.food(k).is_some() && sheet.used[k] && sheet.owner[k] != sheet.owner[mass.head]);
+    if fed {
+        draft.flag(Flag::AmbiguousNumber);
+        score -= 0.15;
+    }
     if mass.rival {
         draft.flag(Flag::AmbiguousNumber);
         score -= 0.25;

@@ -12,7 +12,10 @@ pub(super) fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
     if i > 0
         && sheet.before(i) == Break::None
         && (sheet.food(i - 1).is_some()
-            || sheet.is(i - 1, &["on"]) && sign == Sign::Foot && sheet.is(i, &["foot"]))
+            || sheet.is(i - 1, &["on"])
+                && sign == Sign::Foot
+                && sheet.is(i, &["foot"])
+                && !(i > 1 && sheet.damage(i - 2)))
     {
         return None;
     }

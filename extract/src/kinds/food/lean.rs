@@ -34,6 +34,11 @@ pub(super) fn same_again(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Opti
                 || sheet.is(i - 1, &["just", "only"]) && i > 1 && bird(i - 2)
                 || bird(i - 1))
             || headed
+            // "Sedge 948 and three chicks, Rook 633 and two"
+            || sheet.any(i - 1, &[Cue::And])
+                && i > 2
+                && bird(i - 3)
+                && sheet.num(i - 2).is_some_and(|n| crate::mass::near_any(n, &sheet.last_grams(i - 2)))
             || sheet.before(i) == Break::Comma && (bird(i - 1) || meant_for(sheet, to + 1))
             || sheet.any(i - 1, &[Cue::And, Cue::But]) && meant_for(sheet, to + 1));
     let other =

@@ -9,13 +9,19 @@ use note::GRAMS_PER_OUNCE;
 
 /// The food that quarry becomes: "took a pheasant. She's had the head".
 fn taken(sheet: &Sheet, i: usize) -> Option<Phrase> {
-    let q = (i.saturating_sub(24)..i).rev().find(|k| {
-        sheet.food(*k).is_some()
-            && sheet.quarry(*k).is_some()
-            && sheet.owner[*k] == sheet.owner[i]
-            && !sheet.dead[*k]
-    })?;
-    let item = sheet.food(q)?;
+    // "a cock pheasant" names the quarry alone.
+    let item = |k: usize| {
+        let quarry = sheet.quarry(k)?;
+        sheet.food(k).or_else(|| {
+            let species = sheet.lexicon.quarry()[usize::from(quarry)].item_word();
+            let at = sheet.lexicon.foods().iter().position(|f| f.name == species)?;
+            u16::try_from(at).ok()
+        })
+    };
+    let q = (i.saturating_sub(24)..i)
+        .rev()
+        .find(|k| sheet.owner[*k] == sheet.owner[i] && !sheet.dead[*k] && item(*k).is_some())?;
+    let item = item(q)?;
     Some(Phrase { item, count: None, part: None, grams: None, from: q, to: q, amount: false, article: false })
 }
 
@@ -315,6 +321,15 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
     {
         // "leg of rabbit", "the head", "two legs", "a leg off it"
         let mut f = k + 1;
+        // "the head and neck of a partridge"
+        if sheet.is(f, &["and"])
+            && tight(f)
+            && sheet.part(f + 1).is_some()
+            && sheet.is(f + 2, &["of", "off", "from"])
+            && (f + 1..f + 3).all(|m| sheet.before(m) == Break::None)
+        {
+            f += 2;
+        }
         if sheet.is(f, &["of", "off", "from"])
             && sheet.before(f) == Break::None
             && (sheet.is(f, &["of"]) || sheet.is(f + 1, &["a", "an", "the", "that"]))
@@ -326,7 +341,8 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
         }
         if f > k + 1 && sheet.food(f).is_some() && sheet.before(f) == Break::None {
             item = sheet.food(f)?;
-            to = f;
+            // The parts between are read on their own.
+            to = if sheet.is(k + 1, &["and"]) { k } else { f };
             part = Some(p);
             amount = amount || article;
             if article {
