@@ -253,6 +253,9 @@ fn pronoun(sheet: &Sheet, n: usize) -> Option<bool> {
 
 /// "Both calm. She flew six times and he flew four": a subject that the bird in hand cannot be.
 fn contrary(sheet: &Sheet, n: usize, start: usize, held: Owner) -> Option<u16> {
+    if !sheet.any(n, &[Cue::He, Cue::She, Cue::His, Cue::Her]) {
+        return None;
+    }
     let male = if sheet.is(n, &["his"]) {
         true
     } else if sheet.is(n, &["her"]) {
@@ -317,6 +320,9 @@ fn by_pronoun(sheet: &Sheet, n: usize, held: Owner) -> Option<u16> {
 
 /// "one for him" where the bird in hand is no he: the only one that is.
 fn meant_for(sheet: &Sheet, n: usize, held: Owner) -> Option<u16> {
+    if !sheet.ends(n, &["him", "her"]) {
+        return None;
+    }
     // "for him" may be one phrase.
     let (male, thing) = match sheet.words(n) {
         "him" if n > 1 && sheet.is(n - 1, &["for", "to", "into"]) => (true, n - 2),

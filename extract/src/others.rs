@@ -169,7 +169,24 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
         && tight(k + 1)
         && (bird_word(k + 1) || tight(k + 2) && bird_word(k + 2) && sheet.senses(k + 1).is_empty());
     // "himself over the road has a gos", "them at the club": people by their place.
-    let placed = sheet.is(
+    // Most words open none of these.
+    let word = sheet.word(k);
+    let placed = matches!(
+        word,
+        "himself"
+            | "herself"
+            | "him"
+            | "her"
+            | "them"
+            | "those"
+            | "lot"
+            | "yer"
+            | "your"
+            | "yon"
+            | "he"
+            | "she"
+            | "they"
+    ) && sheet.is(
         k,
         &[
             "himself",
@@ -191,7 +208,10 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
         && sheet.is(k + 1, &["up", "down", "across", "over", "along", "at", "from"])
         && (sheet.is(k + 2, &["the"]) && place(k + 3)
             || sheet.is(k + 1, &["over"]) && sheet.words(k + 2) == "there")
-        || ["over the ", "up the ", "down the ", "across the "].iter().any(|w| sheet.words(k).starts_with(w))
+        || matches!(word, "over" | "up" | "down" | "across")
+            && ["over the ", "up the ", "down the ", "across the "]
+                .iter()
+                .any(|w| sheet.words(k).starts_with(w))
             && place(k + 1)
             && (start..k).all(|m| sheet.bird(m).is_none())
             && (k + 1..end.min(k + 6)).any(bird_word);
@@ -211,8 +231,9 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
         })
         && (k + 1..end.min(k + 9)).all(|m| sheet.bird(m).is_none());
     // "met Colin, his Harris took two", "Joan's here, her merlin is screaming", "Terry, whose male is 640"
-    let possessed = (sheet.any(k, &[Cue::His]) && sheet.is(k, &["his", "their"])
-        || sheet.is(k, &["her", "their", "whose", "your"]))
+    let possessed = matches!(word, "his" | "her" | "their" | "whose" | "your")
+        && (sheet.any(k, &[Cue::His]) && sheet.is(k, &["his", "their"])
+            || sheet.is(k, &["her", "their", "whose", "your"]))
         && tight(k + 1)
         && (bird_word(k + 1) || sheet.is(k, &["whose"]) && sheet.is(k + 1, &["lad", "lass", "boy", "girl"]))
         && !sheet.is(k + 1, &["bird", "birds"]);
@@ -227,7 +248,7 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
                 ],
             )
     };
-    let roving = sheet.is(k, &["wild", "haggard", "passing", "local"])
+    let roving = matches!(word, "wild" | "haggard" | "passing" | "local")
         && tight(k + 1)
         && (species(k + 1)
             || species(k + 2)
@@ -235,7 +256,7 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
                 && k > start
                 && sheet.is(k - 1, &["the", "a", "another", "that"])
                 && !(k > start + 1 && (sheet.any(k - 2, &[Cue::Be]) || sheet.is(k - 2, &["'s"]))))
-        || sheet.is(k, &["saw", "watched", "seen", "spotted", "disturbed"])
+        || matches!(word, "saw" | "watched" | "seen" | "spotted" | "disturbed")
             && tight(k + 1)
             && sheet.is(k + 1, &["a", "an", "another", "two"])
             && (species(k + 2) || tight(k + 3) && species(k + 3));

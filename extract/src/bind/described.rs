@@ -6,7 +6,8 @@ use crate::tokens::Break;
 
 /// The one bird that "the gos" or "the female" can be at `n`; where several fit, none.
 pub(crate) fn described(sheet: &Sheet, n: usize) -> Option<u16> {
-    if sheet.names.len() < 2 || sheet.dead[n] || sheet.bird(n).is_some() {
+    let candidate = sheet.has(n, Cue::OtherBird) || matches!(sheet.word(n), "boy" | "girl");
+    if !candidate || sheet.names.len() < 2 || sheet.dead[n] || sheet.bird(n).is_some() {
         return None;
     }
     let tight = |k: usize| sheet.before(k) == Break::None;

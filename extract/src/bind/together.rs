@@ -158,6 +158,9 @@ pub(super) fn together(sheet: &Sheet, n: usize) -> Option<usize> {
     if sheet.has(n, Cue::Both) {
         return Some(n);
     }
+    if !matches!(sheet.word(n), "all" | "everyone" | "everybody" | "they" | "every") {
+        return None;
+    }
     // "all cast", "everyone ate": of every bird, where there are several.
     let verb = || {
         sheet.is(

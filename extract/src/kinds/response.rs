@@ -1,5 +1,7 @@
 //! How well she answered: spoken marks and words, the summary before the last.
 
+mod said;
+
 use crate::draft::Draft;
 use crate::lexicon::Cue;
 use crate::number::Form;
@@ -372,10 +374,14 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
             && (sheet.any(k, &[Cue::He, Cue::She]) || sheet.bird(k).is_some())
             && sheet.any(k + 1, &[Cue::Be])
     });
+    let of_flights = said::of_flights(sheet, i, drafts);
     let lazy = sheet.behaviour(i).is_some();
     if lazy {
         // "she's lazy today" is the bird; "slow to the fist" and "six flights, slow" the answer.
-        let answer = here || summary_at.is_some() || around && !subject_bird && set_near(sheet, i, drafts);
+        let answer = of_flights
+            || here
+            || summary_at.is_some()
+            || around && !subject_bird && set_near(sheet, i, drafts);
         if !answer {
             return None;
         }
@@ -423,7 +429,7 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
         }
     } else {
         let stands = opens && closes && around;
-        let ok = here || summary_at.is_some() && (around || closes) || stands || lazy;
+        let ok = here || summary_at.is_some() && (around || closes) || stands || lazy || of_flights;
         if !ok {
             return None;
         }

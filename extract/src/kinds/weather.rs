@@ -50,7 +50,10 @@ pub(crate) fn temperatures(sheet: &mut Sheet) -> Vec<(f64, usize, usize)> {
         let outside = tight
             && i == sheet.start_of_sentence(i)
             && value <= 40.0
-            && sheet.is(i + 1, &["outside", "out there"]);
+            && sheet.is(i + 1, &["outside", "out there"])
+            && (i + 2 >= sheet.len()
+                || sheet.before(i + 2) != Break::None
+                || sheet.any(i + 2, &[Cue::And, Cue::Today]));
         let named = named || read_off || bare || outside;
         let unit =
             sheet.any(i + 1, &[Cue::Grams, Cue::Kilos, Cue::Ounces, Cue::Pounds, Cue::Metres]) && tight;
