@@ -248,7 +248,9 @@ fn cue(sheet: &Sheet, n: usize) -> Option<(Echo, usize, usize)> {
             before.len() >= many && words.split(' ').eq(before[before.len() - many..].iter().copied())
         };
         let long = |of: &[&'static str]| of.iter().copied().filter(|w| ends(w)).max_by_key(|w| w.len());
-        if let Some(words) = long(&SAME_FOR) {
+        let prep =
+            before.last().is_some_and(|w| matches!(*w, "for" | "with" | "on" | "from" | "to" | "ditto"));
+        if let Some(words) = prep.then(|| long(&SAME_FOR)).flatten() {
             return Some((Echo::Same, ahead(words.split(' ').count()), n));
         }
         if let [.., lead, verb] = before[..]
@@ -277,6 +279,36 @@ fn cue(sheet: &Sheet, n: usize) -> Option<(Echo, usize, usize)> {
     // What stands behind it.
     let skip = usize::from(matches!(after.first(), Some(&("'s" | "still" | "just"))) && after.len() > 1);
     for words in [&after[skip..], &after[..]] {
+        // Most words behind a name begin none of these.
+        let likely = words.first().is_some_and(|w| {
+            matches!(
+                *w,
+                "the"
+                    | "same"
+                    | "was"
+                    | "is"
+                    | "'s"
+                    | "were"
+                    | "much"
+                    | "exactly"
+                    | "ditto"
+                    | "did"
+                    | "no"
+                    | "just"
+                    | "about"
+                    | "had"
+                    | "got"
+                    | "has"
+                    | "too"
+                    | "as"
+                    | "also"
+                    | "likewise"
+                    | "similarly"
+            )
+        });
+        if !likely {
+            continue;
+        }
         let starts = |of: &[&'static str]| {
             of.iter()
                 .copied()
