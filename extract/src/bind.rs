@@ -1,6 +1,7 @@
 //! Which bird each part of the note is about.
 
 mod described;
+mod renamed;
 mod together;
 mod turns;
 
@@ -22,6 +23,7 @@ pub(crate) fn bind(sheet: &mut Sheet) {
         sentence(sheet, i, end, &mut held, &mut named, current);
         i = end;
     }
+    renamed::renamed(sheet);
     for i in 0..sheet.len() {
         if sheet.num(i).is_some() {
             turns::in_turn(sheet, i);
@@ -112,6 +114,15 @@ fn sentence(
             let goes_on = sheet.before(last + 1) == Break::None
                 && (last + 1..end.min(last + 6)).any(|k| sheet.content(k));
             let named_here = from > start && sheet.bird(from - 1).is_some();
+            // "mutes watery, both birds": said last of all that went before.
+            let last_words = sheet.before(n) == Break::Comma
+                && (last + 1 >= sheet.len()
+                    || sheet.before(last + 1) != Break::None
+                    || sheet.is(last + 1, &["birds"]))
+                && from == start
+                && (start..n).any(|k| sheet.content(k))
+                && !(start..n).any(|k| sheet.num(k).is_some() || sheet.bird(k).is_some());
+            let clause = if last_words { start } else { clause };
             let clause = if goes_on && named_here { lead_in(sheet, n, clause) } else { clause };
             // "crops empty, all three": the whole of a sentence that names nobody.
             let closes = last + 1 >= end && n > start && sheet.before(n) == Break::Comma;
@@ -397,7 +408,7 @@ fn back_to(
         let measured = sheet.before(n + 1) == Break::Comma
             && sheet.any(n + 1, &[Cue::Longest])
             && sheet.is(n + 1, &["longest", "furthest", "the longest", "longest one", "best"]);
-        if measured || named_aside(sheet, start, n, end) {
+        if measured || named_aside(sheet, start, n, end) || !named && called(sheet, start, n, end) {
             return start;
         }
         if held == Owner::One(me.unwrap_or(u16::MAX)) || named_behind(sheet, from, n, held) {
@@ -432,6 +443,30 @@ fn named_aside(sheet: &Sheet, start: usize, n: usize, end: usize) -> bool {
     let Some(male) = pronoun(sheet, lead).or(told) else { return false };
     let one_clause = (lead + 1..n).all(|k| sheet.before(k) == Break::None);
     between && one_clause && sheet.bird(n).is_some_and(|b| sheet.names[usize::from(b)].male == Some(male))
+}
+
+/// "twelve to the fist, Wilf, longest five metres": the bird is called by its name in the middle of what is said of it.
+fn called(sheet: &Sheet, start: usize, n: usize, end: usize) -> bool {
+    let next = n + 1;
+    let (start, end) = (start.max(n.saturating_sub(20)), end.min(n + 20));
+    let aside = next < end && sheet.before(n) == Break::Comma && sheet.before(next) == Break::Comma;
+    let Some(bird) = sheet.bird(n).map(|b| &sheet.names[usize::from(b)]) else { return false };
+    // A weight behind the name begins something of its own.
+    let weight = |k: usize| {
+        sheet.num(k).is_some()
+            && bird.last_grams.is_some_and(|l| crate::kinds::weight::near_said(sheet, k, l))
+    };
+    let other_sex = (start..n).any(|k| pronoun(sheet, k).is_some_and(|male| bird.male == Some(!male)));
+    let flights = |k: usize| {
+        sheet.any(k, &[Cue::Flight, Cue::Times, Cue::ToLure, Cue::Metres, Cue::Yards, Cue::Feet, Cue::Free])
+            || sheet.is(k, &["to the fist", "to the glove", "longest"])
+            || sheet.ends(k, &["longest", "fist", "glove", "lure"])
+    };
+    let goes_on = (next..end.min(next + 9)).any(flights)
+        || sheet.is(next, &["and", "then"])
+        || sheet.has(next, Cue::And);
+    let begun = (start..n).any(|k| flights(k) || sheet.quarry(k).is_some() || sheet.behaviour(k).is_some());
+    aside && !other_sex && begun && goes_on && !(start..end).any(weight)
 }
 
 /// "thirty-two ounces, Maud, and keen": nothing but a weight before the name, and it is hers and not the other's.

@@ -132,9 +132,42 @@ fn read_again(sheet: &mut Sheet, cue: usize) -> Option<usize> {
     Some(new)
 }
 
+/// "146. Scrub that, it was still rocking. 147.2": taken back at once, and put right a good while later.
+fn withdrawn(sheet: &mut Sheet, cue: usize) -> Option<usize> {
+    let said = sheet.words(cue);
+    if !["scratch", "scrub", "strike", "cancel", "forget", "ignore", "wipe", "bin"].iter().any(|verb| {
+        said.strip_prefix(verb).is_some_and(|rest| rest.starts_with(" that") || rest.starts_with(" it"))
+    }) {
+        return None;
+    }
+    let old = (cue.saturating_sub(3)..cue).rev().find(|k| sheet.num(*k).is_some() && sheet.live(*k))?;
+    let a = sheet.num(old)?.value;
+    let end = sheet.len().min(cue + INTERRUPTED);
+    let own = sheet.bird(old.saturating_sub(1));
+    let new = (cue + 1..end)
+        .take_while(|k| sheet.bird(*k).is_none() || sheet.bird(*k) == own)
+        .find(|k| sheet.num(*k).is_some_and(|n| (0.8..1.25).contains(&(a / n.value))))?;
+    if a < 40.0 {
+        return None;
+    }
+    sheet.dead[old..=cue].fill(true);
+    sheet.corrected[new] = Some(new);
+    Some(cue)
+}
+
 fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
     if let Some(to) = read_again(sheet, cue) {
         return Some(to);
+    }
+    // "Hazel was bating. Pike, no, calm": an answer about the bird named.
+    if sheet.is(cue, &["no", "nope"])
+        && cue > 0
+        && sheet.bird(cue - 1).is_some()
+        && sheet.start_of_sentence(cue) + 1 == cue
+        && !sheet.has(cue + 1, Cue::TakenBack)
+        && sheet.bird(cue + 1).is_none()
+    {
+        return None;
     }
     let mut next = cue + 1;
     let mut strong = !weak(sheet, cue);
@@ -154,7 +187,7 @@ fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
         strong |= sheet.has(next, Cue::TakenBack) && !weak(sheet, next);
         next += 1;
     }
-    let mut b = piece(sheet, next)?;
+    let Some(mut b) = piece(sheet, next) else { return withdrawn(sheet, cue) };
     // "no bating" and "not keen" deny; "no, keen" corrects.
     if !strong && !matches!(b.sort, Sort::Number(_)) && sheet.before(cue + 1) == Break::None {
         return None;
@@ -202,6 +235,18 @@ fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
         // "three flights, make that four": the number moves to where the noun is.
         sheet.atoms[a.head].num = sheet.atoms[b.head].num.clone();
         sheet.corrected[a.head] = Some(b.to);
+        for k in cue..=b.to {
+            sheet.dead[k] = true;
+        }
+    } else if b.sort == Sort::Quarry
+        && sheet.quarry(a.head).is_some()
+        && (a.head..cue).any(|k| sheet.before(k + 1) == Break::Stop)
+    {
+        // "killed a starling. No, sorry, it was a lark": the verb stands with the first.
+        let senses = sheet.atoms[b.head].senses;
+        sheet.atoms[a.head].mean(senses);
+        sheet.corrected[a.head] = Some(b.to);
+        sheet.corrected[a.from] = Some(b.to);
         for k in cue..=b.to {
             sheet.dead[k] = true;
         }

@@ -35,6 +35,15 @@ pub(crate) fn measure(sheet: &mut Sheet) {
             continue;
         }
         let again = said.is_some_and(|(at, v)| v == value && i - at < 8 && value >= 50.0);
+        // "he eats four chicks a day. Four. Sedge had two.": said again for wonder.
+        let alone =
+            sheet.before(i) == Break::Stop && sheet.before(i + 1) == Break::Stop && i + 1 < sheet.len();
+        let again = again
+            || alone
+                && value <= 24.0
+                && sheet.num(i).is_some_and(|n| n.form == Form::Plain && !n.fraction)
+                && (sheet.start_of_sentence(i - 1)..i)
+                    .any(|k| sheet.num(k).is_some_and(|n| n.value == value));
         if again || no_entry(sheet, i) || test_talk(sheet, i) {
             sheet.used[i] = true;
             said = Some((i, value));

@@ -92,7 +92,7 @@ fn back_to_own(sheet: &Sheet, from: usize, end: usize) -> usize {
     (from..end)
         .find(|k| {
             sheet.bird(*k).is_some()
-                || sheet.is(*k, &["anyway", "anyhow", "ours", "mine"])
+                || sheet.is(*k, &["anyway", "anyhow", "ours", "mine", "mine's"])
                     && !(*k > 0 && sheet.is(k - 1, &["of"]))
                 || sheet.is(*k, &["right"]) && sheet.bird(*k + 1).is_some()
         })
@@ -129,6 +129,14 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
     if kin && of_bird {
         let from = if sheet.is(k - 1, &["'s"]) { k - 2 } else { k - 1 };
         return Some(start.max(from));
+    }
+    // "Sarah rang to say hers is down at 930"
+    let hers_is = sheet.is(k, &["hers", "theirs"])
+        && sheet.before(k + 1) == Break::None
+        && (sheet.any(k + 1, &[Cue::Be, Cue::Weigh, Cue::Flew])
+            || sheet.is(k + 1, &["'s", "has", "had", "eats", "won't"]));
+    if hers_is {
+        return Some(clause(sheet, start, k));
     }
     // "Lottie down the road has hers at 940", "the breeder had her at 945"
     let keeps = sheet.is(k, &["has", "had", "keeps", "kept", "flies", "flew", "runs", "flying", "keeping"])

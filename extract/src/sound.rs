@@ -343,7 +343,8 @@ impl<'s, 'a> Place<'s, 'a> {
     fn other_subject(&self) -> bool {
         let sheet = self.sheet;
         let Some(mut k) = self.p else { return false };
-        while (sheet.any(k, &[Cue::Be, Cue::Strong, Cue::Slight, Cue::Plain]) || sheet.is(k, &["'s"]))
+        while (sheet.any(k, &[Cue::Be, Cue::Strong, Cue::Slight, Cue::Plain])
+            || sheet.is(k, &["'s", "still"]))
             && k > 0
             && sheet.before(k) == Break::None
         {

@@ -79,6 +79,8 @@ pub(super) fn both_birds(sheet: &Sheet, n: usize, next: usize) -> bool {
             "flights",
             "sets",
             "sessions",
+            "cocks",
+            "hens",
         ],
     ) || sheet.before(next) != Break::None
 }

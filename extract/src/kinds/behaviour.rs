@@ -9,7 +9,8 @@ use crate::sheet::Sheet;
 use crate::tokens::Break;
 use degree::{degree, negation};
 use note::{Behaviour, Degree, Value};
-use subject::{first_person, joins, listed_of_another, of_the_bird, subject_is_bird};
+pub(super) use subject::first_person;
+use subject::{joins, listed_of_another, of_the_bird, subject_is_bird};
 
 /// Finds the behaviours.
 pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
@@ -33,7 +34,7 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             && i == sheet.start_of_sentence(i)
             && sheet.before(i + 1) == Break::Comma
             && (i + 1..sheet.end_of_sentence(i)).any(|k| sheet.food(k).is_some());
-        if heading || !fits(sheet, i, &word) || likened(sheet, i) {
+        if heading || !fits(sheet, i, &word) || likened(sheet, i) || spoken_to(sheet, i) || led_on(sheet, i) {
             continue;
         }
         let (denied, neg) = match only_expected(sheet, i) {
@@ -74,6 +75,50 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         denied_list = absent;
         last = Some(i);
     }
+}
+
+/// "Steady. Steady, lass.": said to the bird.
+fn spoken_to(sheet: &Sheet, i: usize) -> bool {
+    let opens = i == 0 || sheet.before(i) == Break::Stop;
+    let soothing = sheet.is(i, &["steady", "easy", "settled", "quiet", "calm"]);
+    let next = i + 1;
+    let called = sheet.before(next) == Break::Comma
+        && (sheet.bird(next).is_some()
+            || sheet.is(
+                next,
+                &[
+                    "lass", "lad", "girl", "boy", "old girl", "old boy", "old lad", "my lady", "madam",
+                    "pet", "now",
+                ],
+            )
+            || sheet.is(next, &["steady", "easy"]))
+        && (next + 1 >= sheet.len()
+            || sheet.before(next + 1) == Break::Stop
+            || sheet.before(next + 1) == Break::Comma);
+    let twice = sheet.before(next) == Break::Stop && sheet.words(next) == sheet.words(i)
+        || i > 0 && sheet.words(i - 1) == sheet.words(i);
+    opens && soothing && (called && sheet.is(i, &["steady", "easy"]) || twice)
+}
+
+/// "sharper than I like" compares, "settled down to preen" leads on to what was done, "lost by sleeping" tells how.
+fn led_on(sheet: &Sheet, i: usize) -> bool {
+    let next = i + 1;
+    let tight = sheet.before(next) == Break::None;
+    let compared = tight
+        && sheet.words(i).ends_with("er")
+        && sheet.is(next, &["than"])
+        && (sheet.start_of_sentence(i).max(i.saturating_sub(8))..i).any(|k| sheet.sign(k).is_some());
+    let down_to = tight
+        && sheet.ends(i, &["settled", "settle", "down"])
+        && (sheet.is(next, &["to"]) && sheet.behaviour(next + 1).is_some()
+            || sheet.is(next, &["down"])
+                && sheet.is(next + 1, &["to"])
+                && sheet.behaviour(next + 2).is_some());
+    let by = i > 1
+        && sheet.before(i) == Break::None
+        && sheet.is(i - 1, &["by"])
+        && (sheet.any(i - 2, &[Cue::Lost]) || sheet.is(i - 2, &["lost", "gained", "dropped"]));
+    compared || down_to || by
 }
 
 /// "sat like a stuffed owl": said of what it is likened to.

@@ -309,7 +309,9 @@ fn casting(sheet: &Sheet, i: usize) -> Found {
     if waiting {
         return Some((Sign::Casting, "none".into(), i, i));
     }
-    let found = (i.saturating_sub(5)..i).find(|k| {
+    // "half a chick, and a casting": what stands beyond a pause is something else.
+    let clause = (i.saturating_sub(5)..i).rev().take_while(|k| sheet.before(*k + 1) == Break::None).last();
+    let found = (clause.unwrap_or(i)..i).find(|k| {
         sheet.num(*k).is_some_and(|n| n.value <= 4.0) && *k + 1 == i
             || sheet.is(
                 *k,

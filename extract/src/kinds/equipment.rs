@@ -267,6 +267,9 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
     if there {
         return None;
     }
+    if only_meant(sheet, start, i) {
+        return None;
+    }
     let mut new = None;
     let mut k = i;
     let denied = |k: usize| {
@@ -332,6 +335,16 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
             return Some((A::Lost, k, i));
         }
         if sheet.has(k, Cue::Broke) && !denied(k) && i - k <= 5 {
+            // "swapped out the cracked bell": what was done about it.
+            let mended = (start..k).rev().take_while(|m| sheet.before(*m + 1) == Break::None).find(|m| {
+                sheet.any(*m, &[Cue::Change]) && !denied(*m)
+                    || sheet.has(*m, Cue::TakeOff) && sheet.kit(i).is_some() && sheet.is(*m, &["removed"])
+            });
+            let of_its_kind = k + 1 == i && sheet.is(k.wrapping_sub(1), &["the", "her", "his", "that", "a"]);
+            if let Some(m) = mended.filter(|_| of_its_kind) {
+                let action = if sheet.has(m, Cue::Change) { A::Changed } else { A::Removed };
+                return Some((action, m, i));
+            }
             return Some((A::Broken, k, i));
         }
         if sheet.has(k, Cue::Check) && !denied(k) {
@@ -396,6 +409,52 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
         && (sheet.any(i + 1, &[Cue::Be, Cue::Price])
             || sheet.is(i + 1, &["'s", "costs", "arrived", "came", "i"]));
     new.filter(|n| !wanted && !priced && i - n <= 3).map(|n| (fit(sheet, i, end), n, i))
+}
+
+/// "got to cut new jesses", "must fit a new bell", "need to change the anklets": it is still to be done.
+fn only_meant(sheet: &Sheet, start: usize, i: usize) -> bool {
+    let verb = |k: usize| {
+        sheet.any(k, &[Cue::Fit, Cue::Change, Cue::Put, Cue::Check, Cue::TakeOff])
+            || sheet.is(
+                k,
+                &[
+                    "cut", "make", "fit", "change", "put", "replace", "find", "order", "get", "buy", "swap",
+                    "sort",
+                ],
+            )
+    };
+    (start..i).any(|k| {
+        let meant = sheet.is(
+            k,
+            &[
+                "got to",
+                "have to",
+                "need to",
+                "needs to",
+                "must",
+                "should",
+                "ought to",
+                "gotta",
+                "going to",
+                "gonna",
+                "want to",
+                "i'd better",
+                "better",
+                "remember to",
+                "time to",
+                "has to",
+                "i'll",
+                "'ll",
+                "will",
+            ],
+        ) || sheet.is(k, &["to"])
+            && k > start
+            && sheet.is(k - 1, &["got", "need", "have", "want", "needs", "has", "ought"]);
+        meant
+            && (k + 1..=(k + 2).min(i - 1)).any(verb)
+            && (k + 1..=i).all(|m| sheet.before(m) == Break::None)
+            && !(k > 0 && sheet.before(k) == Break::None && sheet.is(k - 1, &["had"]))
+    })
 }
 
 /// "change of jesses, and the bewit on her left leg had snapped": another piece with a verb of its own.

@@ -91,6 +91,15 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         if outcome == QuarryOutcome::Missed && to > i && sheet.is(to, &["both"]) {
             count = 2;
         }
+        // "missed a pheasant and missed it again"
+        let again = (i + 1..sheet.end_of_sentence(i).min(i + 6)).any(|k| {
+            sheet.has(k, Cue::Missed)
+                && sheet.is(k + 1, &["it"])
+                && sheet.is(k + 2, &["again", "a second time", "twice"])
+        });
+        if outcome == QuarryOutcome::Missed && count == 1 && again {
+            count = 2;
+        }
         let kind = species;
         let species = sheet.lexicon.quarry()[usize::from(species)].word.clone();
         let value = Value::Quarry(Quarry { species, count, outcome });
@@ -205,7 +214,16 @@ fn taken_of_them(sheet: &Sheet, i: usize, verb: usize, to: usize) -> Option<u32>
         let c = sheet.num(k)?.count().filter(|c| c.fract() == 0.0 && (1.0..=50.0).contains(c))?;
         Some(c as u32)
     };
-    (i + 1..to).find_map(whole).or_else(|| whole(to + 1).filter(|_| sheet.before(to + 1) == Break::None))
+    // "two rabbits chased and one taken": of them, one.
+    let before_it = to > i + 1 && sheet.num(to - 1).is_some() && sheet.has(to, Cue::Took);
+    if before_it && let Some(said) = whole(to - 1) {
+        return Some(said);
+    }
+    // "two rabbits taken one missed": that one has its own verb.
+    let of_its_own =
+        sheet.any(to + 2, &[Cue::Missed, Cue::Took, Cue::Chased]) && sheet.before(to + 2) == Break::None;
+    let behind = || whole(to + 1).filter(|_| sheet.before(to + 1) == Break::None && !of_its_own);
+    (i + 1..to).find_map(whole).or_else(behind)
 }
 
 fn count(sheet: &Sheet, i: usize) -> (u32, usize) {
@@ -379,7 +397,12 @@ pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOut
                     || sheet.is(m, &["taken", "caught", "killed"])
                         && (m + 1 >= end
                             || sheet.before(m + 1) != Break::None
-                            || sheet.any(m + 1, &[Cue::And, Cue::But])))
+                            || sheet.is(
+                                m + 1,
+                                &["on", "in", "at", "by", "off", "from", "this", "under", "down"],
+                            )
+                            || crate::time::weekday(sheet, m + 1).is_some()
+                            || sheet.any(m + 1, &[Cue::And, Cue::But, Cue::Today, Cue::Yesterday])))
                 && !sheet.is(m, &["got", "hit", "landed"]);
         // "and never caught it"
         let denied = (m.saturating_sub(3)..m)

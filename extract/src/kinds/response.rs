@@ -185,6 +185,10 @@ pub(crate) fn find(sheet: &mut Sheet, marks: &[usize], out: &mut Vec<Draft>) {
         if sheet.dead[i] || sheet.used[i] {
             continue;
         }
+        // "I've thought about it": the keeper did.
+        if sheet.words(i).starts_with("thought") && super::behaviour::first_person(sheet, i) {
+            continue;
+        }
         if let Some(j) = judgement(sheet, i, out) {
             all.push((j, sheet.owner[i], i, false));
         }

@@ -82,7 +82,10 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     };
     let plan = left(9)
         .filter(nearer)
-        .find(|k| sheet.has(*k, Cue::Plan) && same(*k) && planning(sheet, *k))
+        .find(|k| {
+            let will_be = sheet.is(*k, &["will be", "to be", "is to be", "'ll be", "shall be"]);
+            (sheet.has(*k, Cue::Plan) || will_be) && same(*k) && planning(sheet, *k)
+        })
         .or_else(|| {
             (i + 1..end)
                 .take_while(|k| {
@@ -139,12 +142,18 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
                 && !sheet.words(*k).starts_with("last")
         })
     };
+    // "gets entered Saturday"
+    let gets = || {
+        let present =
+            i > start && sheet.is(i - 1, &["gets", "is being", "goes"]) && sheet.before(i) == Break::None;
+        (i + 1..end).find(|k| present && crate::time::weekday(sheet, *k).is_some())
+    };
     // "plan for tomorrow: first free flight"
     let headed = || {
         let planned = sheet.is(start, &["plan", "plans", "planned", "tomorrow", "next"]) && start < i;
         (planned && (start + 1..=i).filter(|k| sheet.before(*k) != Break::None).count() <= 1).then_some(start)
     };
-    let coming = || coming().or_else(dated).or_else(headed);
+    let coming = || coming().or_else(dated).or_else(gets).or_else(headed);
     // "tomorrow I'll fly her free for the first time"
     let loose = aimed
         && step == Step::FreeFlight
@@ -259,7 +268,7 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
                 let near = *k == i + 1
                     || *k <= i + 5
                         && sheet.before(*k) == Break::Comma
-                        && (i + 1..*k).all(|m| !sheet.content(m));
+                        && (i + 1..*k).all(|m| !sheet.content(m) || sheet.bird(m).is_some());
                 let tacked_on = near
                     && (sheet.before(*k + 1) != Break::None
                         || sheet.before(*k) == Break::Comma
@@ -310,7 +319,18 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     let manned = matches!(sheet.words(i), "manned her" | "manned him" | "manned") && lasted(4)
         || bird && sheet.is(i, &["manned"])
         || bird && sheet.is(i, &["manning"]) && lasted(8);
-    if manned {
+    // "Manning Hazel downtown, an hour on the fist"
+    let told = bird
+        && sheet.is(i, &["manning"])
+        && i == sheet.start_of_sentence(i)
+        && (i + 2..end.min(i + 12)).any(session);
+    // "Manning again by the fire, an hour of it"
+    let told = told
+        || sheet.is(i, &["manning"])
+            && i == sheet.start_of_sentence(i)
+            && sheet.is(i + 1, &["again", "tonight", "today", "this", "by", "in", "done"])
+            && (i + 2..end.min(i + 10)).any(session);
+    if manned || told {
         return Some((O::Done, i, i));
     }
     if step == Step::Manning
@@ -386,6 +406,9 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     if let Some(k) = done {
         return Some((O::Done, k.min(i), k.max(i)));
     }
+    if let Some(found) = accepted(sheet, i, step, start, end) {
+        return Some(found);
+    }
     match step {
         // "Entered Moss on rabbits"; "entered the field" is no step.
         Step::Entering => {
@@ -431,6 +454,46 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
         }
         _ => None,
     }
+}
+
+/// "took the hood, no fuss", "hood training with Pike, done it first go".
+fn accepted(
+    sheet: &Sheet,
+    i: usize,
+    step: Step,
+    start: usize,
+    end: usize,
+) -> Option<(StepOutcome, usize, usize)> {
+    let tight = |k: usize| sheet.before(k) == Break::None;
+    if step == Step::Hood && i > start + 1 && sheet.words(i) == "hood" {
+        let verb = i - 2;
+        let took = sheet.is(verb, &["took", "takes", "accepted", "taken"])
+            && sheet.is(i - 1, &["the", "her", "his"])
+            && tight(i - 1)
+            && tight(i);
+        let bird_did = verb == start
+            || !tight(verb)
+            || sheet.any(verb - 1, &[Cue::He, Cue::She, Cue::And])
+            || sheet.bird(verb - 1).is_some()
+            || sheet.is(verb - 1, &["even", "finally", "just", "has", "'s"]);
+        let off = sheet.is(i + 1, &["off", "from", "out", "home", "back", "with", "and", "to", "down"])
+            && tight(i + 1)
+            || sheet.kit(i + 1).is_some();
+        let denied = (verb.saturating_sub(3)..verb).any(|k| k >= start && sheet.has(k, Cue::Neg));
+        if took && bird_did && !off && !denied {
+            return Some((StepOutcome::Done, verb, i));
+        }
+    }
+    let opens = i == start || sheet.before(i) != Break::None;
+    let done = (i + 1..end.min(i + 9)).find(|k| {
+        sheet.is(*k, &["done", "did", "nailed", "cracked", "managed", "got"])
+            && sheet.is(k + 1, &["it", "that"])
+            && tight(k + 1)
+            && !sheet.any(k - 1, &[Cue::Neg])
+            && (i + 1..*k).all(|m| !sheet.content(m) || sheet.bird(m).is_some())
+    })?;
+    let kit = matches!(step, Step::Lure | Step::Telemetry | Step::Whistle | Step::Creance | Step::FreeFlight);
+    (opens && !kit).then_some((StepOutcome::Done, i, done + 1))
 }
 
 fn planning(sheet: &Sheet, k: usize) -> bool {

@@ -333,6 +333,17 @@ fn is_weather(sheet: &Sheet, i: usize) -> bool {
                 )
                 || sheet.num(k).is_some_and(|n| n.minus))
     };
+    // "she still took a rabbit", "it still rang": a word of time before a verb, not of the wind.
+    if word == "still"
+        && a < i
+        && sheet.before(i + 1) == Break::None
+        && i < b
+        && !(weather(i + 1) && (sheet.wind(i + 1).is_some() || sheet.sky(i + 1).is_some()))
+        && !sheet.any(i + 1, &[Cue::And, Cue::But, Cue::Today, Cue::Morning])
+        && !sheet.is(i + 1, &["day", "morning", "evening", "night", "air", "out", "outside", "conditions"])
+    {
+        return false;
+    }
     if matches!(word, "calm" | "dull" | "flat") {
         return !subject
             && (weather(i + 1)

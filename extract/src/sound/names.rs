@@ -220,6 +220,9 @@ fn name(sheet: &Sheet, i: usize, roster: &[(String, String, u16)]) -> Option<u16
     let closes = !tight;
     // "that was Jinx, 152"
     let led = led || !opens && number && token.capital && sheet.is(i - 1, &["was", "is", "'s"]);
+    // "she's sluggish today is Dorcus": who it was comes last.
+    let led =
+        led || !opens && !tight && token.capital && sheet.is(i - 1, &["was", "is", "has", "did", "does"]);
     let slot = (opens || led) && (number || clitic || verb || closes);
     if !slot || !(token.capital || !ordinary) {
         return None;

@@ -58,7 +58,14 @@ impl<'s, 'a> Place<'s, 'a> {
                     || self.p.is_some_and(|p| matches!(sheet.words(p), "on to" | "back on" | "on the"));
                 // "four flights, creans, to the fist"
                 let told = self.single && !self.ordinary && self.opens() && self.closes() && self.flying();
-                told || on && ends && (training(14) || self.flying() || self.flying_next() || !self.single)
+                // "refused the crance altogether"
+                let spurned = !self.ordinary
+                    && self.p_is(&["the", "a"])
+                    && self.i > 1
+                    && sheet.any(self.i - 2, &[Cue::Refused])
+                    && (ends || self.n_is(&["altogether", "outright", "flat", "completely", "point"]));
+                told || spurned
+                    || on && ends && (training(14) || self.flying() || self.flying_next() || !self.single)
             }
             Step::Hood => self.p_is(&["the", "a"]) && ends && training(10),
             Step::Telemetry => (self.p_is(&["with", "the"]) || self.opens()) && training(8),

@@ -136,7 +136,24 @@ pub(super) fn degree(sheet: &Sheet, i: usize, word: &str) -> (Degree, Option<usi
             continue;
         }
         if let Some(d) = class(k) {
-            let once_when = true;
+            // "very eager once she'd seen the bag": a conjunction.
+            let once_when = !(sheet.is(k, &["once"])
+                && sheet.before(k + 1) == Break::None
+                && (sheet.any(k + 1, &[Cue::He, Cue::She, Cue::I, Cue::It])
+                    || sheet.bird(k + 1).is_some()
+                    || sheet.is(k + 1, &["the", "we", "they", "on", "in", "down", "up", "settled"])));
+            // "gripping very hard": how hard.
+            let how_hard = sheet
+                .is(k, &["very", "really", "so", "incredibly", "extremely", "awful", "bloody"])
+                && sheet.is(
+                    k + 1,
+                    &["hard", "hard indeed", "tight", "tightly", "loudly", "badly", "heavily", "much"],
+                )
+                && sheet.before(k + 1) == Break::None
+                && sheet.behaviour(k + 1).is_none();
+            if how_hard && gap == 0 {
+                return (d, Some(k));
+            }
             let mere = sheet.is(
                 k,
                 &[

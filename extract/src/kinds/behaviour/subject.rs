@@ -52,6 +52,13 @@ pub(super) fn of_the_bird(sheet: &Sheet, i: usize) -> bool {
                     || sheet.is(m, &["'s", "all", "still"])
             })
         };
+        // "the bairns watched, and they lost interest", "and me carrying it two miles"
+        let they = sheet.is(k, &["they", "they're", "they've"])
+            && matches!(sheet.owner[k], crate::sheet::Owner::One(_) | crate::sheet::Owner::Unknown);
+        let me = sheet.is(k, &["me"]) && k + 1 == i && k > 0 && sheet.any(k - 1, &[Cue::And]);
+        if they || me {
+            return false;
+        }
         // "the traffic was slow", "it was slow going": a subject of its own.
         if sheet.is(k, &["it"]) && linked() && sheet.any(k + 1, &[Cue::Be]) {
             return false;
@@ -75,6 +82,11 @@ pub(super) fn of_the_bird(sheet: &Sheet, i: usize) -> bool {
             return true;
         }
         if sheet.has(k, Cue::Her) && !sheet.is(k, &["her"]) {
+            return true;
+        }
+        // "you've footed me": said to the bird.
+        let to_me = sheet.is(i + 1, &["me", "my"]) || sheet.ends(i, &["me", "my"]);
+        if sheet.is(k, &["you", "you've", "you'd"]) && to_me {
             return true;
         }
         if sheet.is(k, &["i", "we", "you"])
@@ -151,7 +163,7 @@ pub(super) fn subject_is_bird(sheet: &Sheet, i: usize) -> bool {
             }))
 }
 
-pub(super) fn first_person(sheet: &Sheet, i: usize) -> bool {
+pub(in crate::kinds) fn first_person(sheet: &Sheet, i: usize) -> bool {
     let mut k = i;
     while k > 0 && sheet.before(k) == Break::None && i - k < 7 {
         k -= 1;

@@ -26,6 +26,13 @@ pub(super) fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
     {
         return Some((1, i + 1));
     }
+    // "just the one, 110 metres to the fist"
+    if sheet.is(i, &["the one", "just the one", "only the one"])
+        && sheet.before(i + 1) == Break::Comma
+        && measured(sheet, i + 1)
+    {
+        return Some((1, i));
+    }
     // "five times to the lure, then to the fist twice"
     let twice = sheet.is(i, &["twice", "once"])
         && i > 1
@@ -230,7 +237,9 @@ pub(super) fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
             && (i == 1 || sheet.before(i - 1) != Break::None)
             && sheet.before(i) == Break::None
             && sheet.is(i - 1, &["fist", "glove", "lure", "to fist", "to lure", "to glove"]);
-        return (to || led || verb && !sheet.is(k, &["time"])).then_some((count, k));
+        // "down to the glove, 5 times, longest 30 metres"
+        let measured = !sheet.is(k, &["time"]) && measured(sheet, k + 1);
+        return (to || led || measured || verb && !sheet.is(k, &["time"])).then_some((count, k));
     }
     // "ten more to the lure", "eight to the fist"
     let more = skipped > 0 || k == i + 1;
@@ -252,6 +261,14 @@ pub(super) fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
     (more && (to || line) && !far).then_some((count, k - 1))
 }
 
+/// How far it was follows right behind a comma: "longest 30 metres", "15 metres the longest".
+fn measured(sheet: &Sheet, next: usize) -> bool {
+    let metres = |k: usize| sheet.any(k, &[Cue::Metres, Cue::Yards, Cue::Feet]);
+    sheet.before(next) == Break::Comma
+        && (sheet.any(next, &[Cue::Longest]) && (next + 1..next + 4).any(metres)
+            || sheet.num(next).is_some() && metres(next + 1))
+}
+
 fn line_word(sheet: &Sheet, k: usize) -> bool {
     sheet.has(k, Cue::Free) && sheet.is(k, &["free", "loose"])
 }
@@ -259,7 +276,9 @@ fn line_word(sheet: &Sheet, k: usize) -> bool {
 fn talk(sheet: &Sheet, i: usize) -> bool {
     let (start, end) =
         (sheet.start_of_sentence(i).max(i.saturating_sub(20)), sheet.end_of_sentence(i).min(i + 20));
-    (start..end).any(|k| aim(sheet, k).is_some() || sheet.is(k, &["longest", "flew", "creance", "free"]))
+    (start..end).any(|k| {
+        aim(sheet, k).is_some() || sheet.is(k, &["flew", "creance", "free"]) || sheet.ends(k, &["longest"])
+    })
 }
 
 /// Whether what is said is a plan: "six flights tomorrow".

@@ -195,6 +195,20 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
         grams = Some(if sheet.has(i, Cue::Ounces) { GRAMS_PER_OUNCE } else { GRAMS_PER_OUNCE * 16.0 });
         amount = true;
         k += 2;
+    } else if sheet.any(i, &[Cue::Ounces, Cue::Pounds])
+        && sheet.is(i + 1, &["and"])
+        && (i + 1..i + 4).all(tight)
+        && !(i > 0
+            && sheet.before(i) == Break::None
+            && (sheet.num(i - 1).is_some() || sheet.is(i - 1, &["a", "an"])))
+        && let Some(to) = (i + 2..i + 4).find(|m| sheet.num(*m).is_some_and(|n| n.fraction))
+        && sheet.is(to + 1, &["of"])
+    {
+        // "ounce and a half of beef"
+        let scale = if sheet.has(i, Cue::Ounces) { GRAMS_PER_OUNCE } else { GRAMS_PER_OUNCE * 16.0 };
+        grams = Some(scale * (1.0 + sheet.num(to).map_or(0.0, |n| n.value)));
+        amount = true;
+        k = to + 2;
     } else if sheet.is(i, &["whole"]) && sheet.food(i + 1).is_some() && !sheet.words(i + 1).ends_with('s') {
         // "whole quail after"
         (count, amount) = (Some(1.0), true);

@@ -76,6 +76,23 @@ pub(super) fn governing(sheet: &Sheet, phrase: &Phrase) -> Option<Verb> {
         }
         // "two chicks she's going to get later": read from the front.
     }
+    // "some rangle, which he refused"
+    let which = sheet.is(next, &["which", "that"])
+        && sheet.before(next) != Break::Stop
+        && (sheet.any(next + 1, &[Cue::He, Cue::She, Cue::It]) || sheet.bird(next + 1).is_some());
+    if which {
+        let verb =
+            next + 2 + usize::from(sheet.is(next + 2, &["just", "flatly", "promptly", "then", "also"]));
+        let ends = verb + 1 >= sheet.len()
+            || sheet.before(verb + 1) != Break::None
+            || sheet.any(verb + 1, &[Cue::And, Cue::But]);
+        if sheet.has(verb, Cue::Refused) && sheet.before(verb) == Break::None {
+            return Some(Verb::Refused);
+        }
+        if sheet.is(verb, &["left"]) && ends {
+            return Some(Verb::Left);
+        }
+    }
     // "chick leg, refused"
     let opens = phrase.from == 0 || sheet.before(phrase.from) != Break::None;
     if sheet.before(next) == Break::Comma
@@ -183,6 +200,17 @@ pub(super) fn verb_at(sheet: &Sheet, k: usize) -> Option<Verb> {
     if sheet.has(k, Cue::Took) && !sheet.is(k, &["got", "in", "hit"]) {
         return Some(Verb::Took);
     }
+    // "put rangle out for her and she refused it": what follows decides.
+    let put_out = sheet.is(k, &["put", "left"])
+        && (k + 2..sheet.len().min(k + 6)).any(|m| {
+            sheet.is(m, &["out", "down", "in front"]) && (k + 1..=m).all(|x| sheet.before(x) == Break::None)
+        })
+        && (k + 3..sheet.end_of_sentence(k).min(k + 14)).any(|m| {
+            sheet.any(m, &[Cue::Refused, Cue::Left, Cue::Ate]) && sheet.is(m + 1, &["it", "them", "that"])
+        });
+    if put_out && sheet.is(k, &["put"]) {
+        return Some(Verb::Offered);
+    }
     // "threw the mouse on the floor", "flung it aside"
     let thrown = sheet.is(k, &["threw", "flung", "chucked", "dropped"])
         && (k + 2..sheet.len().min(k + 5)).any(|m| {
@@ -217,6 +245,13 @@ pub(super) fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool 
             | "turkey"
     );
     let p = phrase.from.checked_sub(1).filter(|p| sheet.before(p + 1) == Break::None && !sheet.dead[*p]);
+    // "missed three pheasants and took the one, a hen": which of them it was.
+    let hen = sheet.is(phrase.to, &["hen", "hens", "cock", "cocks"])
+        && (sheet.start_of_sentence(phrase.from).max(phrase.from.saturating_sub(14))..phrase.from)
+            .any(|k| sheet.quarry(k).is_some());
+    if hen {
+        return false;
+    }
     // "quiet as a mouse"
     if phrase.article
         && phrase.from > 0
@@ -259,6 +294,13 @@ pub(super) fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool 
         && !matches!(verb, Some(Verb::Ate | Verb::Gave | Verb::Offered | Verb::Refused | Verb::Left))
         && (floor..phrase.from).rev().take_while(|k| sheet.before(k + 1) == Break::None).any(seen)
     {
+        return false;
+    }
+    // "one last pheasant taken on Saturday"
+    let taken = sheet.is(phrase.to + 1, &["taken", "caught", "killed", "bagged"])
+        && sheet.before(phrase.to + 1) == Break::None
+        && matches!(verb, None | Some(Verb::Took));
+    if whole_beast && taken {
         return false;
     }
     // "bolted a rabbit and she nailed it"

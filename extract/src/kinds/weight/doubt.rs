@@ -40,7 +40,7 @@ pub(super) fn target(sheet: &Sheet, mass: &Mass) -> bool {
     if guess || general(sheet, mass) || by_feel(sheet, mass) || unmade(sheet, mass) || range(sheet, mass) {
         return true;
     }
-    if super::aim::aimed(sheet, mass) {
+    if super::aim::aimed(sheet, mass) || of_quarry(sheet, mass) {
         return true;
     }
     // Look left within the clause, over what was taken back.
@@ -71,8 +71,26 @@ pub(super) fn target(sheet: &Sheet, mass: &Mass) -> bool {
         if sheet.has(k, Cue::Want) && !reported(sheet, k) || sheet.is(k, &["if", "unless"]) {
             return true;
         }
-        // "he isn't, he's 631": a fresh statement; "let's see".
-        if sheet.any(k, &[Cue::Be])
+        // "Wilf's to come down to 144 by the weekend", "I'd have had her at 940"
+        let to_come = sheet.is(k, &["to come", "to come down to", "to be", "to go", "to drop to"])
+            || sheet.is(k, &["to"])
+                && sheet.is(k + 1, &["come", "go", "be", "drop", "get", "lose"])
+                && k > 0
+                && (sheet.any(k - 1, &[Cue::Be]) || sheet.is(k - 1, &["'s", "has"]));
+        let would_have = sheet.words(k).ends_with("'d have")
+            || sheet.words(k) == "would have"
+            || sheet.is(k, &["have"])
+                && k > 0
+                && (sheet.is(k - 1, &["'d", "would"]) || sheet.words(k - 1).ends_with("'d"));
+        if to_come || would_have {
+            return true;
+        }
+        // "ought to be 510 and the scale's saying 572": what the scale says is no wish.
+        if sheet.is(k, &["scale", "scales", "readout"]) && sheet.corrected[mass.head].is_none() {
+            break;
+        }
+        // "he isn't, he's 631", "he's only come down to 704": a fresh statement; "let's see".
+        if (sheet.any(k, &[Cue::Be]) || sheet.is(k, &["'s", "has"]))
             && k > 0
             && (sheet.any(k - 1, &[Cue::He, Cue::She]) || sheet.bird(k - 1).is_some())
             && !(k > 1 && sheet.has(k - 2, Cue::Want))
@@ -379,4 +397,16 @@ fn myself(sheet: &Sheet, k: usize) -> bool {
         || sheet.is(k, &["i"])
             && (sheet.is(k + 1, &["'m", "weigh"])
                 || sheet.is(k + 1, &["weighed"]) && sheet.is(k + 2, &["in"]))
+}
+
+/// "a big hare it was, near enough four kilos": what was caught, where no bird of ours weighs as much.
+fn of_quarry(sheet: &Sheet, mass: &Mass) -> bool {
+    let i = mass.from;
+    let (start, end) =
+        (sheet.start_of_sentence(i).max(i.saturating_sub(16)), sheet.end_of_sentence(i).min(i + 16));
+    let quarry = (start..end).find(|k| sheet.quarry(*k).is_some());
+    let far = |last: f64| mass.grams > 2.0 * last || mass.grams < 0.4 * last;
+    let ours = (start..end).any(|k| sheet.bird(k).is_some() || sheet.any(k, &[Cue::He, Cue::She]));
+    let known = sheet.last_grams(i);
+    quarry.is_some() && !ours && !known.is_empty() && known.into_iter().all(far)
 }
