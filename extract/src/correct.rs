@@ -183,6 +183,8 @@ fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
         && next < cue + 12
         && piece(sheet, next).is_none()
         && (passes(sheet, next) || aside(next))
+        // "no, that's Rook. Sedge is 940": the bird was put right, and the next sentence is its own.
+        && !(sheet.before(next) == Break::Stop && (cue + 1..next).any(|k| sheet.bird(k).is_some()))
     {
         strong |= sheet.has(next, Cue::TakenBack) && !weak(sheet, next);
         next += 1;

@@ -46,6 +46,7 @@ pub fn read(
         tokens::weigh(&mut tokens, text, words);
     }
     tokens::run_on(&mut tokens);
+    tokens::pounds_and_ounces(&mut tokens, context);
     let mut sheet = sheet::Sheet::new(tokens, context, lexicon);
     let unbroken = breath::pause(&mut sheet, text);
     sound::resolve(&mut sheet);

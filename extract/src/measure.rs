@@ -210,7 +210,9 @@ fn no_entry(sheet: &Sheet, i: usize) -> bool {
     if num.value < 100.0 && listed_distance(sheet, i) {
         return true;
     }
-    if num.form == Form::Long {
+    // "216.017" is a transmitter's: no scale for birds shows thousandths of a gram.
+    let frequency = num.form == Form::Plain && num.digits == Some(3) && num.value >= 100.0;
+    if num.form == Form::Long || frequency {
         return true;
     }
     let next = i + 1;

@@ -106,6 +106,33 @@ pub(crate) fn run_on(tokens: &mut [Token]) {
     }
 }
 
+/// "2, 1 and a half": pounds and ounces with a pause between, where a bird weighs as much.
+pub(crate) fn pounds_and_ounces(tokens: &mut [Token], context: &crate::Context) {
+    if context.units != Some(note::Units::Avoirdupois) {
+        return;
+    }
+    let small = |t: &Token, top: u32| t.norm.parse::<u32>().ok().filter(|n| (1..top).contains(n));
+    for i in 1..tokens.len() {
+        let pause = tokens[i].before == Break::Comma;
+        let (Some(pounds), Some(ounces)) = (small(&tokens[i - 1], 13), small(&tokens[i], 16)) else {
+            continue;
+        };
+        let part = tokens.get(i + 1..).unwrap_or_default().iter().take(3).map(|t| t.norm.as_str());
+        let part = match part.collect::<Vec<_>>()[..] {
+            ["and", "a", "half"] => 0.5,
+            ["and", "a", "quarter"] => 0.25,
+            ["and", "three", "quarters"] => 0.75,
+            _ => continue,
+        };
+        let grams =
+            f64::from(pounds) * note::GRAMS_PER_POUND + (f64::from(ounces) + part) * note::GRAMS_PER_OUNCE;
+        let lasts: Vec<f64> = context.birds.iter().filter_map(|b| b.last_grams).collect();
+        if pause && crate::mass::nearest(grams, &lasts) <= crate::mass::PLAUSIBLE {
+            tokens[i].before = Break::None;
+        }
+    }
+}
+
 /// Splits text into tokens. Linear in its length.
 pub(crate) fn tokens(text: &str) -> Vec<Token> {
     let chars: Vec<char> = text.chars().collect();

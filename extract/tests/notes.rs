@@ -118,6 +118,11 @@ fn notes_by_other_writers_are_read() {
         ("field-k.jsonl", 104),
         ("field-l.jsonl", 107),
         ("field-m.jsonl", 103),
+        ("field-n.jsonl", 80),
+        ("field-o.jsonl", 85),
+        ("field-p.jsonl", 82),
+        ("field-q.jsonl", 73),
+        ("field-r.jsonl", 80),
     ] {
         let notes = notes(file);
         let (mut right, mut all, mut sure) = (0, Vec::new(), Vec::new());

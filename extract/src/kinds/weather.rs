@@ -74,6 +74,12 @@ pub(crate) fn temperatures(sheet: &mut Sheet) -> Vec<(f64, usize, usize)> {
         if sheet.is(to + 1, &["below"]) && sheet.before(to + 1) == Break::None {
             to += 1;
         }
+        // "29 degrees, frost all over the truck": a keeper of pounds and ounces counts so.
+        let frosty = sheet.context.units == Some(note::Units::Avoirdupois)
+            && degrees
+            && value >= 10.0
+            && (i..sheet.end_of_sentence(i).min(i + 12)).any(|k| sheet.sky(k).is_some_and(frozen));
+        let fahrenheit = fahrenheit || frosty;
         let minus = negative || below || sheet.is(to, &["below"]);
         let value = if minus { -value } else { value };
         let celsius = if fahrenheit || !minus && (scale_of(sheet)..120.0).contains(&value) {
@@ -88,6 +94,10 @@ pub(crate) fn temperatures(sheet: &mut Sheet) -> Vec<(f64, usize, usize)> {
         }
     }
     out
+}
+
+fn frozen(sky: note::Sky) -> bool {
+    matches!(sky, note::Sky::Frost | note::Sky::Snow)
 }
 
 /// Above how many bare degrees Fahrenheit is meant: who weighs in pounds counts so from about freezing.

@@ -410,16 +410,26 @@ fn slot(sheet: &Sheet, i: usize) -> bool {
             &[Cue::Exact, Cue::Today, Cue::And, Cue::But, Cue::Yesterday, Cue::LastNight, Cue::ThisMorning],
         );
     let Some(p) = sheet.prev(i) else {
-        return closed || sheet.is(next, &["for"]) && sheet.bird(next + 1).is_some();
+        return closed || sheet.is(next, &["for", "on"]) && sheet.bird(next + 1).is_some();
     };
     if sheet.before(i) != Break::None {
-        let meant = sheet.is(next, &["for"]) && sheet.bird(next + 1).is_some();
+        let meant = sheet.is(next, &["for", "on"]) && sheet.bird(next + 1).is_some();
         return closed || meant || sheet.bird(p).is_some();
     }
     // "seventeen and a half for Cob"
     let meant =
         sheet.is(next, &["for"]) && sheet.before(next) == Break::None && sheet.bird(next + 1).is_some();
+    // "ten before flying and ten and a half after"
+    let second = sheet.any(p, &[Cue::And])
+        && sheet.before(p) == Break::None
+        && sheet.before(next) == Break::None
+        && sheet.is(next, &["after", "before", "afterwards"])
+        && (p.saturating_sub(8)..p).any(|k| sheet.num(k).is_some() && sheet.used[k]);
+    // "went out at ten and a quarter": no time is told so.
+    let at = sheet.ends(p, &["at"]) && sheet.num(i).is_some_and(|n| n.mixed);
     meant
+        || second
+        || at
         || sheet.bird(p).is_some()
         || sheet.any(p, &[Cue::Weigh, Cue::Be, Cue::Filler])
         || sheet.is(p, &["'s"])

@@ -147,7 +147,7 @@ pub(super) fn degree(sheet: &Sheet, i: usize, word: &str) -> (Degree, Option<usi
                 .is(k, &["very", "really", "so", "incredibly", "extremely", "awful", "bloody"])
                 && sheet.is(
                     k + 1,
-                    &["hard", "hard indeed", "tight", "tightly", "loudly", "badly", "heavily", "much"],
+                    &["hard", "hard indeed", "tight", "tightly", "loudly", "badly", "heavily", "bad", "much"],
                 )
                 && sheet.before(k + 1) == Break::None
                 && sheet.behaviour(k + 1).is_none();
