@@ -100,16 +100,60 @@ pub fn display(bytes: &[u8]) {
     }
 }
 
-/// Any text as what was said.
+/// Any text as what was said, by keepers of none, one or three birds who count in any unit; the first byte
+/// chooses. Every entry quotes what it came from, and a second reading is the first.
 pub fn extract(bytes: &[u8]) {
+    static KEEPERS: OnceLock<Vec<extract::Context>> = OnceLock::new();
+    let Some((&first, bytes)) = bytes.split_first() else { return };
+    let keepers = KEEPERS.get_or_init(keepers);
+    let context = &keepers[usize::from(first) % keepers.len()];
     let text = String::from_utf8_lossy(bytes);
-    let context = extract::Context {
-        at: chrono::DateTime::UNIX_EPOCH.fixed_offset(),
-        birds: Vec::new(),
-        current_bird: None,
-        units: None,
+    // Every third word was hardly heard.
+    let words: Vec<note::Word> = text
+        .split_whitespace()
+        .enumerate()
+        .map(|(n, w)| note::Word {
+            word: w.to_owned(),
+            start_s: n as f64 * 0.3,
+            end_s: n as f64 * 0.3 + 0.25,
+            p: if n % 3 == 2 { 0.2 } else { 0.9 },
+        })
+        .collect();
+    let words = (first >= 128).then_some(words.as_slice());
+    let entries = extract::read(&text, words, context, extract::Lexicon::built_in());
+    let letters: Vec<char> = text.chars().collect();
+    for entry in &entries {
+        let [start, end] = entry.span;
+        assert_eq!(letters[start..end].iter().collect::<String>(), entry.quote);
+        assert!((0.0..=1.0).contains(&entry.confidence));
+    }
+    assert_eq!(entries, extract::read(&text, words, context, extract::Lexicon::built_in()));
+}
+
+/// Keepers of none, one and three birds, in each unit and in none, with a bird on the fist or not.
+fn keepers() -> Vec<extract::Context> {
+    let bird = |name: &str, sex: &str, grams: f64| note::RosterBird {
+        name: name.to_owned(),
+        aliases: vec![format!("old {name}")],
+        species: None,
+        sex: Some(sex.to_owned()),
+        last_grams: Some(grams),
     };
-    extract::read(&text, None, &context, extract::Lexicon::built_in());
+    let birds = [bird("Sedge", "female", 938.0), bird("Rook", "male", 640.0), bird("Mote", "male", 107.4)];
+    let mut keepers = Vec::new();
+    for count in [0, 1, 3] {
+        for units in [None, Some(note::Units::Metric), Some(note::Units::Avoirdupois)] {
+            for in_hand in [false, true] {
+                keepers.push(extract::Context {
+                    at: chrono::DateTime::UNIX_EPOCH.fixed_offset(),
+                    birds: birds[..count].to_vec(),
+                    current_bird: birds[..count].first().filter(|_| in_hand).map(|b| b.name.clone()),
+                    units,
+                });
+            }
+        }
+    }
+    keepers
 }
 
 /// Any bytes as JSON lines: one line out for each line in, and each is JSON.
