@@ -23,6 +23,8 @@ use nalgebra::DVector;
 
 /// Lowest grade that counts as a good answer.
 pub(crate) const GOOD: u8 = 4;
+/// The share of flying weights that the stated band is to hold.
+pub(crate) const LEVEL: f64 = 0.8;
 const GRADES: usize = 5;
 /// Of the draws, every so manieth is enough to find the aim by.
 const THINNED: usize = 6;
@@ -203,6 +205,16 @@ impl Answering {
             }
         }
         self.draws.last().map_or(f64::NAN, |d| d.best)
+    }
+
+    /// Returns the stated band of the best, and the weight reported: never under what has been flown well, since lower
+    /// is not known, and not to be tried.
+    pub fn band(&self, flying: &Flying) -> (f64, f64, f64) {
+        let tail = 0.5 * (1.0 - LEVEL);
+        let middle = self.quantile(0.5);
+        let edge = |chance: f64| middle + flying.stated * (self.quantile(chance) - middle);
+        let best = middle.max(self.lowest_good());
+        (edge(tail), best, edge(1.0 - tail).max(best))
     }
 
     /// Returns the chance that the best lies within a share of what is reported.

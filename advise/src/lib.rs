@@ -30,8 +30,6 @@ use note::{Advice, Answers, FlyingWeight, Forecast, Severity};
 use ration::{Circumstances, LEVEL, Withheld};
 use record::{Meal, Record};
 
-/// Level of the band about the flying weight.
-const FLYING_LEVEL: f64 = 0.8;
 /// How near the truth, as a share of weight, a flying weight must likely be to be named.
 const NEAR: f64 = 0.015;
 
@@ -82,7 +80,7 @@ pub(crate) fn whole(record: &Record<'_>, settings: &Settings) -> Advice {
     let troubled = alerts.iter().any(|a| a.severity >= Severity::Warn);
 
     let sure = answering.as_ref().filter(|a| a.surety(NEAR) >= settings.flying.named_from);
-    let flying_weight = sure.map(reported);
+    let flying_weight = sure.map(|a| reported(a, &settings.flying));
     if flying_weight.is_none() {
         alerts.push(too_few_answers(record, answering.as_ref(), settings));
     }
@@ -171,11 +169,8 @@ fn next_weigh_in(record: &Record<'_>) -> DateTime<FixedOffset> {
     last.checked_add_signed(ahead).unwrap_or(last)
 }
 
-fn reported(answering: &flying::Answering) -> FlyingWeight {
-    let tail = 0.5 * (1.0 - FLYING_LEVEL);
-    // Never under what has been flown well: lower is not known, and not to be tried.
-    let best = answering.quantile(0.5).max(answering.lowest_good());
-    let (low, high) = (answering.quantile(tail), answering.quantile(1.0 - tail).max(best));
+fn reported(answering: &flying::Answering, flying: &Flying) -> FlyingWeight {
+    let (low, best, high) = answering.band(flying);
     let width = (high - low) / best;
     let sessions = answering.sessions.len();
     let evidence = if width < 0.03 && sessions >= 15 {
@@ -189,7 +184,7 @@ fn reported(answering: &flying::Answering) -> FlyingWeight {
         best_g: tenth(best),
         low_g: tenth(low),
         high_g: tenth(high),
-        level: FLYING_LEVEL,
+        level: flying::LEVEL,
         evidence,
         sessions: sessions as u32,
     }

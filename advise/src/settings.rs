@@ -142,6 +142,8 @@ group! {
         short = 0.03 in 0.0 .. 0.1, "C";
         /// Spread of the log-odds between the moods of a bird, which last for days.
         mood = 0.5 in 0.0 .. 1.5, "C";
+        /// How much of the way from the middle to the edge of the believed band is stated.
+        stated = 0.93 in 0.5 .. 1.0, "C: what is believed allows for the hardest birds; so drawn in, four bands in five hold over the simulated flocks together";
         /// The chance of lying within one and a half per cent of the truth from which on a flying weight is named.
         named_from = 0.25 in 0.0 .. 0.9, "C: no better than a guess below";
         /// Days after which an old session counts half.

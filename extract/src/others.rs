@@ -39,7 +39,12 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize) -> bool {
             k = to.max(k + 1);
             continue;
         }
-        if sheet.has(k, Cue::Hearsay) || bygone_year(sheet, k) {
+        // "the scale's saying 572": no hearsay.
+        let scale = (k.saturating_sub(3)..k).any(|m| {
+            sheet.is(m, &["scale", "scales", "display", "readout"])
+                && (m + 1..=k).all(|x| sheet.before(x) == Break::None)
+        });
+        if sheet.has(k, Cue::Hearsay) && !scale || bygone_year(sheet, k) {
             let from = clause(sheet, start, k);
             let to = (k + 1..end)
                 .find(|m| {

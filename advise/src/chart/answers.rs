@@ -34,8 +34,7 @@ pub fn answers(
     let units = bird.units;
     let first = record.rows[0].at;
     let middle = sessions.iter().map(|s| s.grams).sum::<f64>() / sessions.len() as f64;
-    let band =
-        learned.as_ref().map(|l| (l.quantile(0.1), l.quantile(0.5).max(l.lowest_good()), l.quantile(0.9)));
+    let band = learned.as_ref().map(|l| l.band(&settings.flying));
     let edges = band.iter().flat_map(|b| [b.0, b.2]).filter(|g| (g / middle - 1.0).abs() < 0.2);
     let x = roomy(sessions.iter().map(|s| s.grams).chain(edges), 0.08, 0.01 * middle);
     words.description = format!(

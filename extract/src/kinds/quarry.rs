@@ -287,6 +287,14 @@ pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOut
     {
         return Some((outcome, from, who + 1));
     }
+    // "took her out for jackrabbits": what was gone out for.
+    let sought = from > 1
+        && sheet.before(from) == Break::None
+        && (sheet.is(from - 1, &["for"]) && sheet.ends(from - 2, &["out", "up", "down"])
+            || sheet.is(from - 1, &["out for", "looking for", "in search of", "hunting for"]));
+    if sought && sheet.words(i).ends_with('s') {
+        return None;
+    }
     let mut found: Option<(QuarryOutcome, usize)> = None;
     if sheet.words(from).contains("brace") {
         found = Some((QuarryOutcome::Taken, from));

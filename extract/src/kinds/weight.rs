@@ -425,11 +425,15 @@ fn slot(sheet: &Sheet, i: usize) -> bool {
         && sheet.before(next) == Break::None
         && sheet.is(next, &["after", "before", "afterwards"])
         && (p.saturating_sub(8)..p).any(|k| sheet.num(k).is_some() && sheet.used[k]);
+    // "the scale's saying 572"
+    let scale = sheet.is(p, &["saying", "showing", "reading"])
+        && (p.saturating_sub(3)..p).any(|k| sheet.is(k, &["scale", "scales", "display", "readout"]));
     // "went out at ten and a quarter": no time is told so.
     let at = sheet.ends(p, &["at"]) && sheet.num(i).is_some_and(|n| n.mixed);
     meant
         || second
         || at
+        || scale
         || sheet.bird(p).is_some()
         || sheet.any(p, &[Cue::Weigh, Cue::Be, Cue::Filler])
         || sheet.is(p, &["'s"])

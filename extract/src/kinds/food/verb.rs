@@ -93,6 +93,22 @@ pub(super) fn governing(sheet: &Sheet, phrase: &Phrase) -> Option<Verb> {
             return Some(Verb::Left);
         }
     }
+    // "half a quail, and a wing she left"
+    let who = sheet.any(next, &[Cue::He, Cue::She]) || sheet.bird(next).is_some();
+    let said = next + 1;
+    let closes = said + 1 >= sheet.len() || sheet.before(said + 1) != Break::None;
+    if who
+        && closes
+        && sheet.before(next) == Break::None
+        && sheet.before(said) == Break::None
+        && sheet.live(said)
+    {
+        match sheet.words(said) {
+            "left" => return Some(Verb::Left),
+            "refused" => return Some(Verb::Refused),
+            _ => {}
+        }
+    }
     // "chick leg, refused"
     let opens = phrase.from == 0 || sheet.before(phrase.from) != Break::None;
     if sheet.before(next) == Break::Comma
