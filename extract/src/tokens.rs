@@ -111,9 +111,12 @@ pub(crate) fn pounds_and_ounces(tokens: &mut [Token], context: &crate::Context) 
     if context.units != Some(note::Units::Avoirdupois) {
         return;
     }
+    let lasts: Vec<f64> = context.birds.iter().filter_map(|b| b.last_grams).collect();
     let small = |t: &Token, top: u32| t.norm.parse::<u32>().ok().filter(|n| (1..top).contains(n));
     for i in 1..tokens.len() {
-        let pause = tokens[i].before == Break::Comma;
+        if tokens[i].before != Break::Comma {
+            continue;
+        }
         let (Some(pounds), Some(ounces)) = (small(&tokens[i - 1], 13), small(&tokens[i], 16)) else {
             continue;
         };
@@ -126,8 +129,7 @@ pub(crate) fn pounds_and_ounces(tokens: &mut [Token], context: &crate::Context) 
         };
         let grams =
             f64::from(pounds) * note::GRAMS_PER_POUND + (f64::from(ounces) + part) * note::GRAMS_PER_OUNCE;
-        let lasts: Vec<f64> = context.birds.iter().filter_map(|b| b.last_grams).collect();
-        if pause && crate::mass::nearest(grams, &lasts) <= crate::mass::PLAUSIBLE {
+        if crate::mass::nearest(grams, &lasts) <= crate::mass::PLAUSIBLE {
             tokens[i].before = Break::None;
         }
     }

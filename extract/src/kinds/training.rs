@@ -319,17 +319,11 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     let manned = matches!(sheet.words(i), "manned her" | "manned him" | "manned") && lasted(4)
         || bird && sheet.is(i, &["manned"])
         || bird && sheet.is(i, &["manning"]) && lasted(8);
-    // "Manning Hazel downtown, an hour on the fist"
-    let told = bird
-        && sheet.is(i, &["manning"])
+    // "Manning Hazel downtown, an hour on the fist", "manning again by the fire, an hour of it"
+    let again = sheet.is(i + 1, &["again", "tonight", "today", "this", "by", "in", "done"]);
+    let told = sheet.is(i, &["manning"])
         && i == sheet.start_of_sentence(i)
-        && (i + 2..end.min(i + 12)).any(session);
-    // "Manning again by the fire, an hour of it"
-    let told = told
-        || sheet.is(i, &["manning"])
-            && i == sheet.start_of_sentence(i)
-            && sheet.is(i + 1, &["again", "tonight", "today", "this", "by", "in", "done"])
-            && (i + 2..end.min(i + 10)).any(session);
+        && (bird && (i + 2..end.min(i + 12)).any(session) || again && (i + 2..end.min(i + 10)).any(session));
     if manned || told {
         return Some((O::Done, i, i));
     }
