@@ -68,16 +68,7 @@ pub(super) fn headed(sheet: &mut Sheet, n: usize, more: &mut Vec<Draft>) {
     else {
         return;
     };
-    let fraction = sheet.num(at).filter(|n| n.fraction && sign == Sign::Crop).map(|n| n.amount());
-    let reading = match fraction {
-        Some(0.25) => "quarter",
-        Some(0.5) => "half",
-        Some(0.75) => "three quarter",
-        _ => match sheet.reading(at, sign) {
-            Some(reading) => reading,
-            None => return,
-        },
-    };
+    let Some(reading) = part_of_crop(sheet, at, sign).or_else(|| sheet.reading(at, sign)) else { return };
     let value = Value::Condition(Condition { sign, reading: reading.to_owned() });
     more.push(Draft::new(sheet, value, n, at, 0.9).at(n));
     sheet.take(at, at);
@@ -107,6 +98,17 @@ pub(super) fn alone(sheet: &mut Sheet, at: usize, said: &Said, more: &mut Vec<Dr
     if let Some((value, to)) = completed(sheet, at, rest, out, &found, last).filter(|_| flown) {
         more.push(Draft::new(sheet, value, at, to, 0.85).at(at));
         sheet.take(at, to);
+    }
+}
+
+/// "half", "three quarters", where a crop is spoken of.
+fn part_of_crop(sheet: &Sheet, at: usize, sign: Sign) -> Option<&'static str> {
+    let fraction = sheet.num(at).filter(|n| n.fraction && sign == Sign::Crop)?;
+    match fraction.amount() {
+        0.25 => Some("quarter"),
+        0.5 => Some("half"),
+        0.75 => Some("three quarter"),
+        _ => None,
     }
 }
 
@@ -236,11 +238,8 @@ fn completed(
             Some((Value::Behaviour(Behaviour { word: b.word.clone(), present: true, degree }), at))
         }
         Value::Condition(c) if closes(at) => {
-            let fraction = sheet.num(at).filter(|n| n.fraction && c.sign == Sign::Crop).map(|n| n.amount());
-            let reading = match fraction {
-                Some(0.25) => "quarter",
-                Some(0.5) => "half",
-                Some(0.75) => "three quarter",
+            let reading = match part_of_crop(sheet, at, c.sign) {
+                Some(part) => part,
                 _ if sheet.is(at, &["nothing", "none"]) => match c.sign {
                     Sign::Crop => "empty",
                     Sign::Casting | Sign::Mutes => "none",
