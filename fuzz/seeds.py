@@ -3,7 +3,7 @@
 
     python3 fuzz/seeds.py FOLDER
 
-Needs ffmpeg and exiftool. FOLDER/photo, sound, extract and json_lines are what libFuzzer starts from; FOLDER/extract.dict
+Needs ffmpeg and exiftool. Each folder in it holds what libFuzzer starts the target of that name from; FOLDER/extract.dict
 holds the words of the trade.
 """
 
@@ -57,13 +57,47 @@ def words(out):
     out.write_text("".join(f'" {word}"\n' for word in sorted(found)))
 
 
+def pixels(out):
+    """A width of 255, then the rows: what `display` takes for a picture."""
+    for photo in sorted((HOME / "samples/photos").glob("*.jpg")):
+        raw = out / f"{photo.stem}.raw"
+        run("ffmpeg", "-y", "-i", photo, "-vf", "scale=255:-1", "-pix_fmt", "rgb24", "-f", "rawvideo", raw)
+        (out / photo.stem).write_bytes(bytes([255]) + raw.read_bytes())
+        raw.unlink()
+
+
+def waves(samples, spooled):
+    for note in sorted((HOME / "samples/notes").iterdir())[:4]:
+        wav = spooled / f"{note.stem}.wav"
+        run("ffmpeg", "-y", "-i", note, "-t", "1.5", "-ar", "16000", "-ac", "1", "-fflags", "+bitexact", wav)
+        (samples / note.stem).write_bytes(bytes([20]) + wav.read_bytes()[44:])
+
+
+def tables(out):
+    head = ["date", "bird", "weight", "food", "notes"]
+    for n, (comma, mass) in enumerate([(",", "938"), (";", "938,5"), ("\t", "2 lb 1 oz"), (",", "33.1 oz")]):
+        rows = [head, ["2026-03-14", "Sedge", f'"{mass}"', "2 chicks", "=1+1"], ["14/03/2026 08:10", "Rook", mass, "", ""]]
+        (out / f"table-{n}").write_text("\r\n".join(comma.join(row) for row in rows))
+
+
+def requests(out):
+    for n, line in enumerate(["GET / HTTP/1.1", "GET /alive HTTP/1.1", "POST /pair HTTP/1.1", "HEAD /style.css HTTP/1.1"]):
+        body = "a=1&b=%3Cb%3E" if line.startswith("POST") else ""
+        kind = f"Content-Type: application/x-www-form-urlencoded\r\nContent-Length: {len(body)}\r\n" if body else ""
+        (out / f"request-{n}").write_text(f"\x01{line}\r\n{kind}\r\n{body}")
+
+
 def main():
     folder = Path(sys.argv[1])
-    for target in ("photo", "sound", "extract", "json_lines"):
+    for target in ("photo", "sound", "extract", "json_lines", "display", "segmenter", "spool", "table", "http"):
         (folder / target).mkdir(parents=True, exist_ok=True)
     photos(folder / "photo")
     sounds(folder / "sound")
     notes(folder / "extract", folder / "json_lines")
+    pixels(folder / "display")
+    waves(folder / "segmenter", folder / "spool")
+    tables(folder / "table")
+    requests(folder / "http")
     words(folder / "extract.dict")
 
 

@@ -509,7 +509,25 @@ fn overruled<'l>(
             let aim = |s: &Sense| matches!(s, Sense::Cue(Cue::ToLure | Cue::ToPerch | Cue::Fist));
             f.len > 1 && f.senses.iter().any(aim)
         });
-    number || aimed || found.senses.contains(&Sense::Cue(Cue::Ordinary)) && (at + 1..end).any(trade)
+    // "ten flights at | fifteen metres"
+    let measured = end - at == 2
+        && tokens[end - 1].norm == "at"
+        && matches!(tokens[at].norm.as_str(), "flights" | "flight")
+        && next.is_some()
+        && reader.starts(end)
+        && reader.run(end, &|_| true, &|_| false).first().is_some_and(|n| {
+            tokens.get(n.last + 1).is_some_and(|t| {
+                t.before == Break::None
+                    && matches!(
+                        t.norm.as_str(),
+                        "metres" | "meters" | "metre" | "meter" | "m" | "yards" | "yard" | "feet" | "foot"
+                    )
+            })
+        });
+    number
+        || aimed
+        || measured
+        || found.senses.contains(&Sense::Cue(Cue::Ordinary)) && (at + 1..end).any(trade)
 }
 
 /// "to 23" for two twenty-three, "for 42" for four forty-two: only where a bird weighs that much.

@@ -7,10 +7,12 @@ use crate::tokens::Break;
 pub(super) fn both_birds(sheet: &Sheet, n: usize, next: usize) -> bool {
     // "bewits checked, both fine", "her anklets are done, I changed them both": two of a kit.
     let start = sheet.start_of_sentence(n).max(n.saturating_sub(9));
-    let kit = (start..n)
-        .rev()
-        .take_while(|k| sheet.bird(*k).is_none() && sheet.num(*k).is_none())
-        .any(|k| sheet.kit(k).is_some() && sheet.words(k).ends_with('s'));
+    let said_birds = sheet.ends(n, &["birds", "hawks"]) || sheet.is(next, &["birds", "hawks"]);
+    let kit = !said_birds
+        && (start..n)
+            .rev()
+            .take_while(|k| sheet.bird(*k).is_none() && sheet.num(*k).is_none())
+            .any(|k| sheet.kit(k).is_some() && sheet.words(k).ends_with('s'));
     // "two slips on jackrabbits, missed them both"
     let hunted = sheet.before(n) == Break::None
         && n > 0
@@ -241,8 +243,8 @@ pub(super) fn list(sheet: &Sheet, n: usize, end: usize) -> Option<(Owner, usize)
     }
     // "so a chick each instead, Vesper and Bosun both": a pair behind what was said.
     let pair = birds.len() == 2 && closed && sheet.before(n) == Break::Comma && {
-        let both = usize::from(next < end && sheet.has(next, Cue::Both));
-        next + both >= end
+        let both = usize::from(next < end && (sheet.has(next, Cue::Both) || sheet.is(next, &["alike"])));
+        next + both >= end || sheet.is(next, &["alike"]) && sheet.before(next + 1) != Break::None
     };
     if pair && (sheet.start_of_sentence(n)..n).all(|k| sheet.bird(k).is_none()) {
         return group(birds).map(|o| (o, next));

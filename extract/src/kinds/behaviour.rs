@@ -412,6 +412,10 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
         {
             false
         }
+        // "fed up with this rain" is the keeper; "Fern's fed up with the lure" is not.
+        "fed up" if tight && sheet.is(next, &["with", "of"]) && opens => {
+            sheet.kit(next + 1).is_some() || sheet.kit(next + 2).is_some()
+        }
         "fed up" => subject_is_bird(sheet, i) || opens && !first_person(sheet, i),
         "landing on ground" => {
             said != "on the ground" && said != "down on the ground"

@@ -83,11 +83,43 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             action
         };
         last = Some((i, action));
+        // "her jesses and leash changed": what was done behind the last is done to each.
+        if to > i {
+            for k in listed_before(sheet, i).into_iter().rev() {
+                let item = sheet.lexicon.equipment()[usize::from(sheet.kit(k).unwrap_or(kit))].word.clone();
+                out.push(Draft::new(sheet, Value::Equipment(Equipment { item, action }), k, k, 0.93).at(k));
+                sheet.take(k, k);
+            }
+        }
         let value = Value::Equipment(Equipment { item, action });
         spoken = Some((i, kit, Some(out.len())));
         out.push(Draft::new(sheet, value, from.min(i), to.max(i), 0.95).at(i));
         sheet.take(from.min(i), to.max(i));
     }
+}
+
+/// The kit named in one list with that at `i` and before it: "jesses, swivel and leash", the nearest first.
+fn listed_before(sheet: &Sheet, i: usize) -> Vec<usize> {
+    let mut listed = Vec::new();
+    let (start, mut k) = (sheet.start_of_sentence(i).max(i.saturating_sub(12)), i);
+    let mut joined = false;
+    while k > start {
+        k -= 1;
+        joined |= sheet.has(k, Cue::And) || sheet.before(k + 1) == Break::Comma;
+        if sheet.kit(k).is_some() {
+            // A piece right before another belongs to it: "the tail bell".
+            if !joined || sheet.dead[k] || sheet.used[k] || sheet.owner[k] != sheet.owner[i] {
+                break;
+            }
+            listed.push(k);
+            joined = false;
+        } else if !(sheet.any(k, &[Cue::And, Cue::Both])
+            || sheet.is(k, &["the", "her", "his", "new", "old", "a"]))
+        {
+            break;
+        }
+    }
+    listed
 }
 
 /// "new hood for her, the old one was rubbing": what was fitted stands in place of another.
@@ -135,7 +167,14 @@ fn done_to_it(sheet: &Sheet, i: usize) -> Option<(EquipmentAction, usize)> {
         && sheet.before(i) == Break::None
         && sheet.is(i - 1, &["fitted", "fit", "put on", "put"])
         && (i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None || sheet.is(i + 1, &["on"]));
-    if anew {
+    // "took off the old anklets and put her on new"
+    let put_on = sheet.is(i, &["new"])
+        && i > 0
+        && sheet.ends(i - 1, &["on"])
+        && (i.saturating_sub(2)..=i).all(|k| sheet.before(k) == Break::None)
+        && (i.saturating_sub(3)..i).any(|k| sheet.word(k) == "put")
+        && (i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None);
+    if anew || put_on {
         return Some((A::Changed, i));
     }
     if ones && sheet.kit(i + 1).is_none() && !sheet.is(i + 1, &["of"]) {

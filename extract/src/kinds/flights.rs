@@ -303,7 +303,7 @@ fn distance(sheet: &Sheet, i: usize, set: Option<&Set>) -> Option<(f64, usize, u
     // Look left for "longest".
     let mut from = i;
     let mut strong = false;
-    for k in (i.saturating_sub(5)..i).rev() {
+    for k in (i.saturating_sub(9)..i).rev() {
         if sheet.before(k + 1) == Break::Stop
             || sheet.bird(k).is_some()
             || sheet.num(k).is_some() && !sheet.dead[k]

@@ -81,6 +81,9 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         if kept {
             push(sheet, out, &phrase, verb);
             last = Some(phrase);
+        } else if phrase.grams.is_some() && sheet.is(phrase.from + 2, &["of"]) {
+            // "bought 680 grams of duck": nobody's weight either.
+            sheet.take(phrase.from, phrase.to);
         }
         i = next;
     }

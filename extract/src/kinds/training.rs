@@ -364,6 +364,21 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     if let Some(k) = begun {
         return Some((O::Started, i, k));
     }
+    // "perch to perch, started Rook on that"
+    let that = (i + 1..end.min(i + 6)).find(|k| {
+        sheet.is(*k, &["that", "it", "this"])
+            && sheet.before(*k) == Break::None
+            && (sheet.before(*k + 1) != Break::None || *k + 1 >= sheet.len())
+            && sheet.any(*k - 1, &[Cue::On])
+            && (i + 1..*k).any(|m| sheet.has(m, Cue::Start))
+            && (i + 1..*k - 1).all(|m| {
+                sheet.any(m, &[Cue::Start, Cue::Her, Cue::He, Cue::I, Cue::Filler]) || sheet.bird(m).is_some()
+            })
+    });
+    let opens = i == sheet.start_of_sentence(i) || sheet.before(i) != Break::None;
+    if let Some(k) = that.filter(|_| opens && sheet.before(i + 1) == Break::Comma && !aimed) {
+        return Some((O::Started, i, k));
+    }
     let done = (i + 1..end.min(i + 5))
         .find(|k| {
             (sheet.has(*k, Cue::Done) || sheet.is(*k, &["done with", "finished with", "through with"]))

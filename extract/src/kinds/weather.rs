@@ -300,8 +300,25 @@ fn is_weather(sheet: &Sheet, i: usize) -> bool {
     }
     // "a rain gauge", "the snow plough"
     let next = i + 1;
-    let gauge = !sheet.is(next, &["overnight", "again", "earlier", "about", "around", "everywhere", "early"])
-        && next < sheet.len()
+    let gauge = !sheet.is(
+        next,
+        &[
+            "overnight",
+            "again",
+            "earlier",
+            "about",
+            "around",
+            "everywhere",
+            "early",
+            "'s",
+            "coming",
+            "came",
+            "falling",
+            "driving",
+            "hammering",
+            "lashing",
+        ],
+    ) && next < sheet.len()
         && sheet.before(next) == Break::None
         && sheet.senses(next).is_empty()
         && sheet.num(next).is_none()

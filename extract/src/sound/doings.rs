@@ -140,10 +140,11 @@ impl<'s, 'a> Place<'s, 'a> {
         let runs_on =
             runs_on || self.n.is_some_and(|n| matches!(sheet.words(n), "at all" | "in the" | "at me"));
         // "she was seeking on the perch"
-        let perched = self.n_is(&["on"])
-            && (1..4).any(|d| {
-                self.n.is_some_and(|n| sheet.is(n + d, &["perch", "block", "fist", "glove", "bow", "lawn"]))
-            });
+        const SEATS: [&str; 6] = ["perch", "block", "fist", "glove", "bow", "lawn"];
+        let perched = self.n.is_some_and(|n| {
+            sheet.word(n) == "on"
+                && (sheet.ends(n, &SEATS) || sheet.is(n, &["on"]) && (1..4).any(|d| sheet.is(n + d, &SEATS)))
+        });
         if perched && (self.subject() || self.opens()) {
             return true;
         }

@@ -97,6 +97,39 @@ pub(super) fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
     {
         return Some((count, i));
     }
+    // "creance flights tonight, ten at fifteen metres"
+    let apart = (sheet.before(i) != Break::None || i > 0 && sheet.any(i - 1, &[Cue::And]))
+        && sheet.is(i + 1, &["at", "of"])
+        && sheet.num(i + 2).is_some()
+        && sheet.any(i + 3, &[Cue::Metres, Cue::Yards, Cue::Feet])
+        && (i + 1..i + 4).all(|k| sheet.before(k) == Break::None)
+        && talk(sheet, i)
+        && (2.0..=60.0).contains(&num.value);
+    if apart && !planned(sheet, i) {
+        return Some((count, i));
+    }
+    // "flights to the fist, about a dozen"
+    let lead = i - usize::from(i > 0 && sheet.has(i - 1, Cue::Approx) && sheet.before(i) == Break::None);
+    let behind = ends
+        && lead > 0
+        && sheet.before(lead) == Break::Comma
+        && (2.0..=60.0).contains(&num.value)
+        && !crate::mass::near_any(num, &sheet.last_grams(i))
+        && (lead.saturating_sub(5)..lead)
+            .rev()
+            .take_while(|k| sheet.num(*k).is_none() && sheet.before(*k + 1) != Break::Stop)
+            .find(|k| sheet.is(*k, &["flights", "recalls"]))
+            .is_some_and(|f| {
+                (f + 1..lead).all(|k| sheet.before(k) == Break::None)
+                    && (aim(sheet, lead - 1).is_some()
+                        || f + 1 == lead
+                        || line_word(sheet, lead - 1)
+                        || sheet.step(lead - 1) == Some(Step::Creance))
+                    && (f == 0 || sheet.num(f - 1).is_none())
+            });
+    if behind && !planned(sheet, lead) {
+        return Some((count, i));
+    }
     // "five on the creance, then ten free"
     let told = (sheet.start_of_sentence(i).max(i.saturating_sub(14))..i)
         .any(|m| sheet.is(m, &["creance", "flights", "flight"]) || sheet.has(m, Cue::Line));

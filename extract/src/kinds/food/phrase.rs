@@ -412,6 +412,18 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
     {
         count = None;
     }
+    // "left his mouse", "ate her quail"
+    let own = article
+        && sheet.is(i, &["her", "his"])
+        && i > 0
+        && sheet.before(i) == Break::None
+        && sheet.any(i - 1, &[Cue::Ate, Cue::Left])
+        && k == i + 1
+        && !sheet.words(to).ends_with('s')
+        && !uncounted(sheet, item);
+    if own && count.is_none() && grams.is_none() && part.is_none() {
+        (count, amount) = (Some(1.0), true);
+    }
     // "forty of rabbit": grams, where nobody counts so many.
     if of
         && grams.is_none()

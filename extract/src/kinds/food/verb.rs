@@ -453,6 +453,15 @@ pub(super) fn keeps(sheet: &Sheet, phrase: &Phrase, verb: Option<Verb>) -> bool 
         ) || sheet.words(k) == "run out"
             || sheet.words(k) == "running low"
     });
+    // "bought 680 grams of duck"
+    let bought = p
+        .is_some_and(|p| sheet.is(p, &["bought", "ordered", "buy", "order", "fetched", "bagged up"]))
+        && phrase.from.checked_sub(2).is_none_or(|w| {
+            sheet.before(w + 1) != Break::None || !sheet.any(w, &[Cue::He, Cue::She, Cue::Her])
+        });
+    if bought {
+        return false;
+    }
     // "both of them ate a quail, and that's the freezer empty"
     let eaten = verb == Some(Verb::Ate)
         && (phrase.from.saturating_sub(4)..phrase.from).any(|k| {
