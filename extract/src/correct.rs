@@ -119,7 +119,7 @@ fn read_again(sheet: &mut Sheet, cue: usize) -> Option<usize> {
                 && sheet.quarry(*k).is_none()
                 && sheet.sign(*k).is_none_or(|s| s == note::Sign::Foot)
         })
-        .find(|k| sheet.num(*k).is_some())?;
+        .find(|k| sheet.num(*k).is_some_and(|n| (0.8..1.25).contains(&(a / n.value))))?;
     let b = sheet.num(new)?.value;
     let closes = new + 1 >= sheet.len() || sheet.before(new + 1) != Break::None || unit(sheet, new + 1) == 1;
     let alike = a >= 40.0 && (0.8..1.25).contains(&(a / b)) && sheet.before(new) != Break::None;
@@ -233,9 +233,21 @@ fn at_cue(sheet: &mut Sheet, cue: usize) -> Option<usize> {
         }
         return Some(b.from.saturating_sub(1).max(cue));
     }
-    if bare && !matches!(a.sort, Sort::Number(0)) && number(&a) {
+    // "two ounces of beef, make that one ounce": the beef stands.
+    let measured = a.sort == b.sort
+        && matches!(b.sort, Sort::Number(1..=4))
+        && sheet.is(a.to + 1, &["of"])
+        && sheet.before(a.to + 1) == Break::None
+        && !sheet.is(b.to + 1, &["of"]);
+    if (bare || measured) && !matches!(a.sort, Sort::Number(0)) && number(&a) {
         // "three flights, make that four": the number moves to where the noun is.
         sheet.atoms[a.head].num = sheet.atoms[b.head].num.clone();
+        // "four degrees, sorry, minus four"
+        let minus =
+            b.from > 0 && sheet.is(b.from - 1, &["minus", "negative"]) && sheet.before(b.from) == Break::None;
+        if let Some(num) = sheet.atoms[a.head].num.as_mut().filter(|_| minus) {
+            num.minus = true;
+        }
         sheet.corrected[a.head] = Some(b.to);
         for k in cue..=b.to {
             sheet.dead[k] = true;
@@ -300,7 +312,7 @@ fn passes(sheet: &Sheet, i: usize) -> bool {
             &[
                 "'s", "the", "a", "to", "did", "had", "at", "of", "that", "should", "be", "i", "said",
                 "gave", "her", "him", "took", "fitted", "says", "reads", "weighed", "me", "read", "it",
-                "make",
+                "make", "left", "minus", "negative",
             ],
         )
 }
@@ -329,6 +341,21 @@ fn articles(sheet: &Sheet, i: usize) -> bool {
 fn piece(sheet: &Sheet, i: usize) -> Option<Piece> {
     if !sheet.live(i) {
         return None;
+    }
+    // "a kilo 130", "a kilo and a half"
+    if sheet.is(i, &["a", "one"])
+        && sheet.any(i + 1, &[Cue::Kilos, Cue::Pounds])
+        && sheet.before(i + 1) == Break::None
+    {
+        let and = usize::from(sheet.has(i + 2, Cue::And) && sheet.before(i + 2) == Break::None);
+        let rest = i + 2 + and + usize::from(sheet.is(i + 2 + and, &["a"]));
+        let more = sheet.num(rest).is_some() && sheet.before(rest) == Break::None && sheet.live(rest);
+        return Some(Piece {
+            sort: Sort::Number(unit(sheet, i + 1)),
+            from: i,
+            to: if more { rest } else { i + 1 },
+            head: i,
+        });
     }
     if sheet.num(i).is_some() {
         let next = i + 1;

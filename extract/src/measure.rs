@@ -230,6 +230,9 @@ fn no_entry(sheet: &Sheet, i: usize) -> bool {
     if tight && sheet.is(next, &["an", "a"]) && sheet.has(next + 1, Cue::DistanceOther) {
         return true;
     }
+    if led_to(sheet, i) || clock_now(sheet, i) || misdialled(sheet, i) || priced_on(sheet, i) {
+        return true;
+    }
     let before = |reach: usize, cue: Cue| shortly_before(sheet, i, reach, cue);
     if before(3, Cue::Code) && !dial_told(sheet, i) || gauge(sheet, i) || dialled(sheet, i) {
         return true;
@@ -242,4 +245,69 @@ fn no_entry(sheet: &Sheet, i: usize) -> bool {
     }
     (tight && sheet.has(next, Cue::Price))
         || before(4, Cue::Price) && !sheet.any(next, &[Cue::Grams, Cue::Kilos])
+}
+
+/// "home by 6.40", "told him try 570", "it's 642 you want": no scale was read.
+fn led_to(sheet: &Sheet, i: usize) -> bool {
+    let p = i.wrapping_sub(1);
+    i > 0
+        && sheet.before(i) == Break::None
+        && sheet.num(i).is_some_and(|n| n.value >= 1.0 && !n.fraction)
+        && (sheet.is(p, &["try", "trying"])
+            || sheet.is(p, &["by"])
+                && p > 0
+                && sheet.before(p) == Break::None
+                && sheet.is(
+                    p - 1,
+                    &["home", "back", "there", "done", "finished", "in", "out", "up", "away", "bed"],
+                )
+            || sheet.is(p, &["want"]) && p > 0 && sheet.is(p - 1, &["you"]))
+}
+
+/// "It's 2.15 already" at a quarter past two: the clock was read and no scale.
+fn clock_now(sheet: &Sheet, i: usize) -> bool {
+    use chrono::Timelike;
+    let said = i > 0
+        && sheet.before(i) == Break::None
+        && (sheet.is(i - 1, &["it's"])
+            || sheet.is(i - 1, &["'s", "is"]) && i > 1 && sheet.is(i - 2, &["it", "time", "this"]));
+    let Some(num) = sheet.num(i).filter(|_| said) else { return false };
+    let (hour, minute) = match num.parts.as_slice() {
+        [h, m] if num.form != Form::Plain => (*h, *m),
+        _ if num.digits == Some(2) => (num.value.trunc(), (num.value.fract() * 100.0).round()),
+        _ => return false,
+    };
+    let at = sheet.context.at;
+    let now = f64::from(at.hour() % 12 * 60 + at.minute());
+    let shown = hour % 12.0 * 60.0 + minute;
+    let off = (shown - now).abs();
+    hour <= 12.0 && minute < 60.0 && off.min(720.0 - off) <= 20.0
+}
+
+/// "Hello? No, wrong number. This is 641": two people and a telephone.
+fn misdialled(sheet: &Sheet, i: usize) -> bool {
+    let start = sheet.start_of_sentence(sheet.start_of_sentence(i).saturating_sub(1));
+    let end = sheet.end_of_sentence(i).min(i + 12);
+    (start.max(i.saturating_sub(12))..end)
+        .any(|k| sheet.word(k) == "wrong" && (sheet.ends(k, &["number"]) || sheet.is(k + 1, &["number"])))
+        && (start.max(i.saturating_sub(14))..i).all(|k| sheet.bird(k).is_none())
+}
+
+/// "charged her 900 a month, 950 in summer": another price in the same breath.
+fn priced_on(sheet: &Sheet, i: usize) -> bool {
+    let start = sheet.start_of_sentence(i).max(i.saturating_sub(10));
+    let weighed = |k: usize| {
+        sheet.bird(k).is_some()
+            || sheet.any(k, &[Cue::He, Cue::Weigh, Cue::Grams])
+            || sheet.is(k, &["she's", "she"])
+    };
+    let Some(priced) = (start..i)
+        .rev()
+        .take_while(|k| !weighed(*k))
+        .find(|k| sheet.num(*k).is_some_and(|n| n.value >= 20.0) && sheet.used[*k])
+    else {
+        return false;
+    };
+    (priced.saturating_sub(4)..priced + 4).any(|k| k < i && sheet.has(k, Cue::Price))
+        && (priced + 1..=i).all(|k| sheet.before(k) != Break::Stop)
 }

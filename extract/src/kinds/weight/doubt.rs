@@ -76,7 +76,8 @@ pub(super) fn target(sheet: &Sheet, mass: &Mass) -> bool {
             || sheet.is(k, &["to"])
                 && sheet.is(k + 1, &["come", "go", "be", "drop", "get", "lose"])
                 && k > 0
-                && (sheet.any(k - 1, &[Cue::Be]) || sheet.is(k - 1, &["'s", "has"]));
+                && (sheet.any(k - 1, &[Cue::Be])
+                    || sheet.is(k - 1, &["'s", "has", "wants", "needs", "got", "ought", "need", "want"]));
         let would_have = sheet.words(k).ends_with("'d have")
             || sheet.words(k) == "would have"
             || sheet.is(k, &["have"])
@@ -308,6 +309,17 @@ pub(super) fn of_something(sheet: &Sheet, mass: &Mass) -> bool {
     {
         return true;
     }
+    // "1.6 kilos, the rabbit that is"
+    let named_behind = sheet.before(next) == Break::Comma
+        && sheet.is(next, &["the", "that", "a"])
+        && sheet.before(next + 1) == Break::None
+        && (sheet.quarry(next + 1).is_some() || thing(sheet, next + 1))
+        && (sheet.before(next + 2) != Break::None
+            || sheet.is(next + 2, &["that", "was", "i", "not"])
+            || next + 2 >= sheet.len());
+    if named_behind {
+        return true;
+    }
     let start = sheet.start_of_sentence(mass.from).max(mass.from.saturating_sub(10));
     // "the empty perch weighs 640", "935 with the glove on it, no bird"
     let end = sheet.end_of_sentence(mass.from).min(mass.to + 14);
@@ -354,7 +366,8 @@ pub(super) fn of_something(sheet: &Sheet, mass: &Mass) -> bool {
             || sheet.any(k, &[Cue::Weigh]) && !sheet.is(k, &["at"])
     };
     let weighed = (thing.saturating_sub(4)..mass.from).any(scales);
-    let is = sheet.is(thing + 1, &["'s", "is", "was"]);
+    let alone = usize::from(sheet.is(thing + 1, &["alone", "itself", "empty"]));
+    let is = sheet.is(thing + 1 + alone, &["'s", "is", "was"]);
     let near = mass.off.is_some_and(|o| o <= 0.03);
     if beast {
         let joined = (thing + 1..=mass.from).all(|m| sheet.before(m) == Break::None);
