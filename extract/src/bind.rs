@@ -71,6 +71,7 @@ fn aside(sheet: &Sheet, n: usize) -> bool {
     let sign = p > 0
         && sheet.is(p, &["from"])
         && (sheet.content(p - 1) && sheet.food(p - 1).is_none()
+            || sheet.is(p - 1, &["pass", "passes", "answer", "response", "effort"])
             || sheet.is(p - 1, &["same", "the same", "nothing", "none", "ditto", "likewise", "more"])
             || sheet.has(p - 1, Cue::Flight));
     let size = sheet.is(p, &["near", "behind", "against", "beside", "past", "alongside", "from"]) && !sign;
@@ -143,7 +144,10 @@ fn sentence(
             && !other_thing(sheet, n)
             && let Some(other) = other(sheet, *held)
         {
-            let clause = lead_in(sheet, n, clause_start(sheet, n, from));
+            let clause = clause_start(sheet, n, from);
+            // "leash broken on the other one"
+            let led = n > from && sheet.before(n) == Break::None && preposition(sheet, n - 1);
+            let clause = if led { last_thing(sheet, n, clause) } else { lead_in(sheet, n, clause) };
             fill(sheet, from, clause, *held);
             fill(sheet, clause, n + 1, other);
             *held = other;
@@ -256,6 +260,10 @@ fn sentence(
 
 /// Whether a pronoun is said of a male bird; `None` for another word.
 fn pronoun(sheet: &Sheet, n: usize) -> Option<bool> {
+    // "which herself says is a kettle": a person.
+    if sheet.is(n, &["herself", "himself"]) {
+        return None;
+    }
     if sheet.any(n, &[Cue::He]) {
         return Some(true);
     }
@@ -400,6 +408,14 @@ fn back_to(
         if prep {
             // "first time in the box for Hazel she was calm": back to where the thing said begins.
             return if named { last_thing(sheet, n, clause) } else { start };
+        }
+        // "He had a leg and Sedge had the back": he is the bird in hand.
+        let two = tight
+            && sheet.any(n - 1, &[Cue::And, Cue::But])
+            && matches!(held, Owner::One(b) if Some(b) != me
+                && pronoun(sheet, start).is_some_and(|m| sheet.names[usize::from(b)].male == Some(m)));
+        if two {
+            return n - 1;
         }
         if tight {
             return clause;

@@ -62,7 +62,7 @@ fn here(sheet: &Sheet, i: usize) -> bool {
                 "to", "of", "for", "with", "on", "into", "the", "a", "an", "at", "in", "from", "by", "off",
                 "her", "his", "my", "your", "very", "really", "only", "just", "about", "'s", "than", "as",
                 "was", "is", "are", "were", "had", "has", "been", "both", "when", "if", "that", "because",
-                "while", "what", "where", "how", "like", "no",
+                "while", "what", "where", "how", "like", "no", "getting", "giving",
             ],
         ) && !sheet.is(i, &["i"]);
     if sheet.bird(i).is_some() {

@@ -466,6 +466,34 @@ fn earlier(sheet: &Sheet, cue: usize, b: &Piece, strong: bool) -> Option<Piece> 
                     a.head = lead;
                 }
             }
+            // "30 grams of beef, no, 40": the number is meant.
+            if a.sort == Sort::Food
+                && b.sort == Sort::Number(0)
+                && a.from > 2
+                && sheet.is(a.from - 1, &["of"])
+                && sheet.num(a.from - 3).is_some()
+                && unit(sheet, a.from - 2) > 0
+                && (a.from - 2..=a.from).all(|m| sheet.before(m) == Break::None)
+            {
+                let head = a.from - 3;
+                return Some(Piece {
+                    sort: Sort::Number(unit(sheet, head + 1)),
+                    from: head,
+                    to: head + 1,
+                    head,
+                });
+            }
+            // "a kilo and a half, no, 1.56 kilos"
+            let joined = a.from - usize::from(a.from > 0 && sheet.has(a.from - 1, Cue::And));
+            if a.sort == Sort::Number(0)
+                && matches!(b.sort, Sort::Number(2 | 4))
+                && joined > 1
+                && sheet.any(joined - 1, &[Cue::Pounds, Cue::Kilos])
+                && sheet.is(joined - 2, &["a", "one"])
+                && (joined - 1..=a.from).all(|m| sheet.before(m) == Break::None)
+            {
+                a.from = joined - 2;
+            }
             // "two pounds seven, no, two pounds six": all of the measure goes.
             let mass = |k: usize| sheet.any(k, &[Cue::Pounds, Cue::Kilos]);
             if a.sort == Sort::Number(0)

@@ -165,7 +165,10 @@ fn shortly_before(sheet: &Sheet, i: usize, reach: usize, cue: Cue) -> bool {
     (i.saturating_sub(reach)..i)
         .rev()
         .take_while(|k| sheet.before(*k + 1) != Break::Stop && sheet.bird(*k).is_none())
-        .any(|k| sheet.has(k, cue))
+        .any(|k| {
+            // "the cattle grid" has no number.
+            sheet.has(k, cue) && !(k > 0 && sheet.is(k, &["grid"]) && sheet.is(k - 1, &["cattle"]))
+        })
 }
 
 /// A word behind which one number stands and no more.
@@ -243,7 +246,9 @@ fn no_entry(sheet: &Sheet, i: usize) -> bool {
             || num.value < 20.0 && sheet.context.units == Some(note::Units::Avoirdupois);
         return !weight || before(5, Cue::Price) || sheet.has(next, Cue::Price);
     }
+    let paid = num.digits == Some(2) && sheet.before(next) == Break::Comma && sheet.has(next, Cue::Price);
     (tight && sheet.has(next, Cue::Price))
+        || paid
         || before(4, Cue::Price) && !sheet.any(next, &[Cue::Grams, Cue::Kilos])
 }
 
@@ -261,7 +266,11 @@ fn led_to(sheet: &Sheet, i: usize) -> bool {
                     p - 1,
                     &["home", "back", "there", "done", "finished", "in", "out", "up", "away", "bed"],
                 )
-            || sheet.is(p, &["want"]) && p > 0 && sheet.is(p - 1, &["you"]))
+            || sheet.is(p, &["want"]) && p > 0 && sheet.is(p - 1, &["you"])
+            || sheet.is(p, &["wanted", "wants", "asked", "asking", "charged", "offered"])
+                && sheet.is(i + 1, &["for"])
+                && sheet.before(i + 1) == Break::None
+                && sheet.bird(i + 2).is_none())
 }
 
 /// "It's 2.15 already" at a quarter past two: the clock was read and no scale.

@@ -14,7 +14,14 @@ pub(crate) fn strike(sheet: &mut Sheet) {
             || sheet.any(i, &[Cue::And, Cue::But, Cue::Filler])
                 && sheet.any(i + 1, &[Cue::He, Cue::She, Cue::It]);
         let named = (i..end).any(|k| sheet.bird(k).is_some());
-        if carried && pronoun && !named {
+        // "That your Harris? 630, is he? Takes pigeons?"
+        let asked = carried && end - i <= 5 && {
+            let tag = |k: usize| sheet.any(k, &[Cue::Be]) && sheet.any(k + 1, &[Cue::He, Cue::She]);
+            (i..end).any(tag)
+                || sheet
+                    .is(i, &["takes", "flies", "eats", "hunts", "goes", "comes", "weighs", "likes", "does"])
+        };
+        if carried && (pronoun || asked) && !named {
             kill(sheet, i, end);
         } else {
             carried = sentence(sheet, i, end);
@@ -100,9 +107,21 @@ fn back_to_own(sheet: &Sheet, from: usize, end: usize) -> usize {
                 || sheet.is(*k, &["anyway", "anyhow", "ours", "mine", "mine's"])
                     && !(*k > 0 && sheet.is(k - 1, &["of"]))
                 || sheet.is(*k, &["right"]) && sheet.bird(*k + 1).is_some()
+                // "a wild falcon had a go at him and he went off": he is ours.
+                || sheet.any(*k, &[Cue::And, Cue::But])
+                    && sheet.any(*k + 1, &[Cue::He, Cue::She])
+                    && *k > 1
+                    && sheet.is(*k - 1, &["him", "her"])
+                    && sheet.is(*k - 2, &["at", "with", "to", "by", "past", "off", "on"])
         })
         .unwrap_or(end)
 }
+
+/// Words between "his" and the bird that is his.
+const OF_HIS: [&str; 14] = [
+    "own", "new", "big", "old", "young", "wee", "little", "other", "first", "second", "best", "last",
+    "latest", "lovely",
+];
 
 /// Whether atom `k` is a person or stranger whose bird is talked of; from where.
 fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> {
@@ -114,7 +133,15 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
             && m > 0
             && sheet.is(m - 1, &["the", "my", "our", "all"])
     };
-    let bird_word = |m: usize| sheet.has(m, Cue::OtherBird) && !sheet.is(m, &["his", "theirs"]) && !shown(m);
+    // "asked was she an eagle": nobody's bird.
+    let likeness = |m: usize| {
+        m > 1
+            && sheet.is(m - 1, &["a", "an"])
+            && (sheet.any(m - 2, &[Cue::He, Cue::She, Cue::It]) || sheet.is(m - 2, &["that", "this"]))
+    };
+    let bird_word = |m: usize| {
+        sheet.has(m, Cue::OtherBird) && !sheet.is(m, &["his", "theirs"]) && !shown(m) && !likeness(m)
+    };
     let his_bird = |m: usize| {
         sheet.is(m, &["his", "theirs", "hers"])
             && (bird_word(m + 1) || sheet.any(m + 1, &[Cue::Be]) || sheet.is(m + 1, &["at"]))
@@ -138,7 +165,8 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
     // "Sarah rang to say hers is down at 930"
     let hers_is = sheet.is(k, &["hers", "theirs"])
         && sheet.before(k + 1) == Break::None
-        && (sheet.any(k + 1, &[Cue::Be, Cue::Weigh, Cue::Flew])
+        && (sheet
+            .any(k + 1, &[Cue::Be, Cue::Weigh, Cue::Flew, Cue::Ate, Cue::Took, Cue::Refused, Cue::Missed])
             || sheet.is(k + 1, &["'s", "has", "had", "eats", "won't"]));
     if hers_is {
         return Some(clause(sheet, start, k));
@@ -248,8 +276,33 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
         && (sheet.any(k, &[Cue::His]) && sheet.is(k, &["his", "their"])
             || sheet.is(k, &["her", "their", "whose", "your"]))
         && tight(k + 1)
-        && (bird_word(k + 1) || sheet.is(k, &["whose"]) && sheet.is(k + 1, &["lad", "lass", "boy", "girl"]))
+        && (bird_word(k + 1)
+            || sheet.is(k, &["whose"]) && sheet.is(k + 1, &["lad", "lass", "boy", "girl"])
+            // "her own big Harris"
+            || (k + 2..end.min(k + 4))
+                .take_while(|m| tight(*m) && sheet.is(*m - 1, &OF_HIS))
+                .any(bird_word))
         && !sheet.is(k + 1, &["bird", "birds"]);
+    // "Trev's here with his two, a Harris at 705"
+    let brought = word == "with"
+        && tight(k + 1)
+        && tight(k + 2)
+        && sheet.is(k + 1, &["his", "her", "their"])
+        && (sheet.num(k + 2).is_some() || sheet.is(k + 2, &["pair", "lot", "birds", "team"]))
+        && !(tight(k + 3) && sheet.content(k + 3))
+        && (start..k).all(|m| sheet.bird(m).is_none());
+    // "Hank's eagle-to-be came in at 1360": somebody's, whatever it is, on somebody's scales.
+    let weighed = sheet.bird(k).is_none()
+        && sheet.senses(k).is_empty()
+        && sheet.atoms[k].num.is_none()
+        && sheet.tokens[sheet.atoms[k].first].capital
+        && sheet.is(k + 1, &["'s"])
+        && tight(k + 2)
+        && sheet.bird(k + 2).is_none()
+        && !sheet.content(k + 2)
+        && tight(k + 3)
+        && sheet.any(k + 3, &[Cue::Weigh])
+        && (k + 4..end.min(k + 7)).any(|m| sheet.num(m).is_some());
     // "a wild sparrowhawk took a starling", "watched a buzzard mantling"
     let species = |m: usize| {
         sheet.has(m, Cue::OtherBird)
@@ -279,7 +332,7 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
         && (sheet.any(k + 1, &[Cue::I]) || sheet.is(k + 1, &["we"]))
         && (k + 2..end.min(k + 6))
             .any(|m| sheet.is(m, &["before", "then", "previously"]) || sheet.words(m) == "used to");
-    if bygone || away || owned || placed || neighbour || possessed || roving || former {
+    if bygone || away || owned || placed || neighbour || possessed || brought || weighed || roving || former {
         return Some(clause(sheet, start, k));
     }
     // "there's nothing like a merlin ringing up", "a merlin will starve while you tie your lace"

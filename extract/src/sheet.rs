@@ -509,6 +509,17 @@ fn overruled<'l>(
             let aim = |s: &Sense| matches!(s, Sense::Cue(Cue::ToLure | Cue::ToPerch | Cue::Fist));
             f.len > 1 && f.senses.iter().any(aim)
         });
+    // "had the back of | a rat"
+    let part = found.senses.contains(&Sense::Cue(Cue::Ordinary))
+        && tokens[end - 1].norm == "of"
+        && tokens[end - 2].norm == "back"
+        && at > 0
+        && matches!(
+            tokens[at - 1].norm.as_str(),
+            "had" | "ate" | "her" | "him" | "and" | "given" | "got" | "fed"
+        )
+        && (end..end + 2)
+            .any(|k| said(k).is_some_and(|f| f.senses.iter().any(|s| matches!(s, Sense::Food(_)))));
     // "ten flights at | fifteen metres"
     let measured = end - at == 2
         && tokens[end - 1].norm == "at"
@@ -526,6 +537,7 @@ fn overruled<'l>(
         });
     number
         || aimed
+        || part
         || measured
         || found.senses.contains(&Sense::Cue(Cue::Ordinary)) && (at + 1..end).any(trade)
 }

@@ -412,9 +412,16 @@ fn slot(sheet: &Sheet, i: usize) -> bool {
     let Some(p) = sheet.prev(i) else {
         return closed || sheet.is(next, &["for", "on"]) && sheet.bird(next + 1).is_some();
     };
+    // "231 is all there is of her": a figure that opens its sentence and could be hers.
+    let told = i == sheet.start_of_sentence(i)
+        && sheet.before(next) == Break::None
+        && (sheet.any(next, &[Cue::Be]) || sheet.is(next, &["'s"]))
+        && sheet.num(i).is_some_and(|n| {
+            sheet.last_grams(i).iter().any(|l| mass::distance(n.value, *l) <= 2.0 * PLAUSIBLE)
+        });
     if sheet.before(i) != Break::None {
         let meant = sheet.is(next, &["for", "on"]) && sheet.bird(next + 1).is_some();
-        return closed || meant || sheet.bird(p).is_some();
+        return closed || meant || told || sheet.bird(p).is_some();
     }
     // "seventeen and a half for Cob"
     let meant =

@@ -12,8 +12,19 @@ pub(super) fn names(sheet: &mut Sheet) {
         return;
     }
     let roster = spelled(sheet);
+    // A spelling that was a name once is that name again: "Tatty's not focused".
+    let mut met: Vec<(usize, u16)> = Vec::new();
     for i in 0..sheet.len() {
-        if let Some(bird) = name(sheet, i, &roster) {
+        let again = || {
+            let token = &sheet.tokens[sheet.atoms[i].first];
+            let same = |k: usize| sheet.tokens[k].norm == token.norm;
+            let fresh = sheet.atoms[i].bird.is_none() && token.capital;
+            met.iter().find(|(k, _)| fresh && same(*k)).map(|m| m.1)
+        };
+        if let Some(bird) = name(sheet, i, &roster).or_else(again) {
+            if met.len() < 16 {
+                met.push((sheet.atoms[i].first, bird));
+            }
             sheet.atoms[i].bird = Some(bird);
             sheet.atoms[i].mean(&[]);
         } else if let Some(bird) = parted(sheet, i, &roster) {
@@ -25,6 +36,11 @@ pub(super) fn names(sheet: &mut Sheet) {
     let mut held = current.and_then(|c| sheet.names.iter().position(|n| n.name == c)).map(|k| k as u16);
     for i in 0..sheet.len() {
         if let Some(bird) = sheet.bird(i) {
+            held = Some(bird);
+        } else if let Some(bird) = weight_before(sheet, i, held) {
+            sheet.atoms[i].bird = Some(bird);
+            sheet.atoms[i].mean(&[]);
+            sheet.atoms[i].heard = true;
             held = Some(bird);
         } else if let Some((end, bird)) = borne_out(sheet, i, held, &roster) {
             sheet.atoms[end].bird = Some(bird);
@@ -55,6 +71,36 @@ fn parted(sheet: &Sheet, i: usize, roster: &[(String, String, u16)]) -> Option<u
         mine.len() > 2 && mine == *sound && strsim::jaro_winkler(&said, name) >= 0.8
     })?;
     Some(found.2)
+}
+
+/// "286 for Moss" where Moth weighs that much and no other bird does: nothing like a name, but said where one is.
+fn weight_before(sheet: &Sheet, i: usize, held: Option<u16>) -> Option<u16> {
+    let atom = &sheet.atoms[i];
+    let word = &sheet.tokens[atom.first];
+    let said = i > 1
+        && sheet.before(i) == Break::None
+        && sheet.is(i - 1, &["for"])
+        && sheet.before(i - 1) == Break::None
+        && atom.num.is_none()
+        && atom.first == atom.last
+        && word.capital
+        && word.norm.len() > 3
+        && !sheet.content(i)
+        && (i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None)
+        && crate::time::weekday(sheet, i).is_none();
+    if !said {
+        return None;
+    }
+    let start = sheet.start_of_sentence(i).max(i.saturating_sub(6));
+    let mut number = (start..i - 1)
+        .filter(|k| sheet.num(*k).is_some() || crate::kinds::weight::opens_with_unit(sheet, *k));
+    let at = number.next().filter(|k| *k == start || sheet.before(*k) != Break::None)?;
+    let near =
+        |b: usize| sheet.names[b].last_grams.is_some_and(|l| crate::kinds::weight::near_said(sheet, at, l));
+    let mut fitting = (0..sheet.names.len()).filter(|b| near(*b));
+    let one = fitting.next().filter(|_| fitting.next().is_none())?;
+    let other = held.is_none_or(|h| !near(usize::from(h)));
+    other.then_some(one as u16)
 }
 
 /// A bird whose name was misheard past its sound, but whose weight follows: "Timber 250" for Thimble.
@@ -161,7 +207,7 @@ fn sounds_near(word: &str, mine: &str, name: &str, sound: &str) -> bool {
     let dropped = |a: &str, b: &str| a.starts_with('A') && b.starts_with('H') && a[1..] == b[1..];
     let begins = mine.chars().next() == sound.chars().next();
     (begins && alike >= 0.5 || dropped(&mine, &sound) || dropped(&sound, &mine))
-        && strsim::jaro_winkler(word, name) >= 0.6
+        && strsim::jaro_winkler(word, name) >= 0.5
 }
 
 /// Names and aliases of one word, with their sounds.
@@ -197,7 +243,7 @@ fn name(sheet: &Sheet, i: usize, roster: &[(String, String, u16)]) -> Option<u16
     let next = i + 1;
     let tight = next < sheet.len() && sheet.before(next) == Break::None;
     let led = !opens
-        && sheet.is(
+        && sheet.ends(
             i - 1,
             &[
                 "for", "into", "with", "and", "then", "now", "right", "on", "so", "to", "started", "had",
@@ -223,13 +269,20 @@ fn name(sheet: &Sheet, i: usize, roster: &[(String, String, u16)]) -> Option<u16
     // "she's sluggish today is Dorcus": who it was comes last.
     let led =
         led || !opens && !tight && token.capital && sheet.is(i - 1, &["was", "is", "has", "did", "does"]);
-    let slot = (opens || led) && (number || clitic || verb || closes);
+    // "started Lorne and Tatty on the lure"
+    let put = tight
+        && !opens
+        && sheet.before(i) == Break::None
+        && sheet.is(next, &["on", "to", "with"])
+        && (sheet.is(i - 1, &["started", "moved", "entered"])
+            || sheet.any(i - 1, &[Cue::And]) && i > 1 && sheet.bird(i - 2).is_some());
+    let slot = (opens || led) && (number || clitic || verb || closes) || put;
     if !slot || !(token.capital || !ordinary) {
         return None;
     }
     let stem = token.norm.strip_suffix('s').filter(|s| s.len() > 2);
     [Some(token.norm.as_str()), stem].into_iter().flatten().find_map(|word| {
-        alike(sheet, word, roster, Slot { i, opens, number, clitic, verb, led, closes, after, ordinary })
+        alike(sheet, word, roster, Slot { i, opens, number, clitic, verb, led, put, closes, after, ordinary })
     })
 }
 
@@ -241,6 +294,7 @@ struct Slot {
     clitic: bool,
     verb: bool,
     led: bool,
+    put: bool,
     closes: bool,
     after: usize,
     ordinary: bool,
@@ -252,7 +306,7 @@ fn differ(a: &str, b: &str) -> usize {
 }
 
 fn alike(sheet: &Sheet, word: &str, roster: &[(String, String, u16)], slot: Slot) -> Option<u16> {
-    let Slot { i, opens, number, clitic, verb, led, closes, after, ordinary } = slot;
+    let Slot { i, opens, number, clitic, verb, led, put, closes, after, ordinary } = slot;
     let atom = &sheet.atoms[i];
     let next = i + 1;
     let mine = code(word);
@@ -281,6 +335,7 @@ fn alike(sheet: &Sheet, word: &str, roster: &[(String, String, u16)], slot: Slot
             let last = sheet.names[usize::from(*bird)].last_grams;
             let weight = sheet.num(after).is_some_and(|n| last.is_some_and(|l| mass::near_any(n, &[l])));
             if !(weight && opens && number
+                || same && put && sheet.tokens[atom.first].capital
                 || same
                     && opens
                     && (clitic || closes && sheet.before(next) == Break::Comma)
@@ -289,7 +344,7 @@ fn alike(sheet: &Sheet, word: &str, roster: &[(String, String, u16)], slot: Slot
             {
                 continue;
             }
-        } else if !same && !(number || clitic || verb || led) {
+        } else if !same && !(number || clitic || verb || led || put) {
             continue;
         }
         let score = near + if same { 0.1 } else { 0.0 };

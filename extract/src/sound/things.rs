@@ -198,7 +198,7 @@ impl<'s, 'a> Place<'s, 'a> {
             || self.n.is_some_and(|n| {
                 sheet.part(n).is_some()
                     || sheet.bird(n).is_some()
-                    || sheet.is(n, &["for", "into", "in", "then", "today", "tonight", "left"])
+                    || sheet.is(n, &["for", "into", "in", "then", "today", "tonight", "left", "straight"])
             });
         let list = self.left(5, |k| sheet.food(k).is_some())
             || self.near(6, |k| k > self.i && sheet.food(k).is_some());
@@ -210,15 +210,23 @@ impl<'s, 'a> Place<'s, 'a> {
             let alone = number
                 && self.opens_before()
                 && (self.closes()
+                    || self.n_is(&["straight"])
                     || self.n_any(&[Cue::LastNight, Cue::Yesterday, Cue::ThisMorning, Cue::Today]))
                 && self.near(8, |k| {
                     sheet.bird(k).is_some() || sheet.behaviour(k).is_some() || sheet.sign(k).is_some()
                 });
             return half && !self.p_is(&["of"]) || number && (verb || list) || alone;
         }
+        // "a rabbit leg and wrangle"
+        let joined = self.p_any(&[Cue::And])
+            && self.i > 1
+            && self.closes()
+            && (sheet.food(self.i - 2).is_some() || sheet.part(self.i - 2).is_some())
+            && (verb || list);
         number
             || half
             || handed
+            || joined
             || article && (verb || list || self.opens_before())
             || self.opens() && self.closes() && list
     }

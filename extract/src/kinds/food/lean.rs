@@ -20,7 +20,8 @@ pub(super) fn same_again(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Opti
     if (last.to + 1..i).any(counted) {
         return None;
     }
-    let (count, to) = amount(sheet, i)?;
+    let half = other_half(sheet, i).filter(|_| last.count == Some(0.5));
+    let (count, to) = half.map(|to| (0.5, to)).or_else(|| amount(sheet, i))?;
     let ends = ends(sheet, to) || meant_for(sheet, to + 1);
     // "Sedge: two chicks, keen. Rook: one, calm": one sentence for each bird.
     let ate = i == start + 2 && sheet.before(i) == Break::None && sheet.is(i - 1, &["ate", "had", "got"]);
@@ -40,6 +41,7 @@ pub(super) fn same_again(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Opti
                 && bird(i - 3)
                 && sheet.num(i - 2).is_some_and(|n| crate::mass::near_any(n, &sheet.last_grams(i - 2)))
             || sheet.before(i) == Break::Comma && (bird(i - 1) || meant_for(sheet, to + 1))
+            || half.is_some() && meant_for(sheet, to + 1)
             || sheet.any(i - 1, &[Cue::And, Cue::But]) && meant_for(sheet, to + 1));
     let other =
         sheet.owner[i] != sheet.owner[last.to] || sheet.before(i) == Break::None || meant_for(sheet, to + 1);
@@ -51,6 +53,17 @@ pub(super) fn same_again(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Opti
         article: false,
         ..last.clone()
     })
+}
+
+/// "the other half" at `i`, and its last atom.
+fn other_half(sheet: &Sheet, i: usize) -> Option<usize> {
+    if sheet.is(i, &["the other half", "other half"]) {
+        return Some(i);
+    }
+    (sheet.is(i, &["the other"])
+        && sheet.before(i + 1) == Break::None
+        && sheet.num(i + 1).is_some_and(|n| n.fraction))
+    .then_some(i + 1)
 }
 
 /// Whether "for Rook" stands at `k`.

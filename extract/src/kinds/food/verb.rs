@@ -74,6 +74,13 @@ pub(super) fn governing(sheet: &Sheet, phrase: &Phrase) -> Option<Verb> {
         if kept && sheet.is(next, &["out", "out of", "in", "from"]) {
             return Some(Verb::Will);
         }
+        // "two chicks is what she'll get"
+        let promised = sheet.any(next, &[Cue::Be])
+            && sheet.is(next + 1, &["what", "all", "the lot"])
+            && (next + 2..next + 5).any(|k| sheet.any(k, &[Cue::Will]) || sheet.words(k).ends_with("'ll"));
+        if promised {
+            return Some(Verb::Will);
+        }
         // "two chicks she's going to get later": read from the front.
     }
     // "some rangle, which he refused"
@@ -190,7 +197,13 @@ pub(super) fn verb_at(sheet: &Sheet, k: usize) -> Option<Verb> {
             || sheet.sign(k + 1).is_some();
         return (!body).then_some(Verb::Left);
     }
-    if sheet.words(k).ends_with("'ll") {
+    // "he's getting a quail and the day off"
+    let getting = sheet.is(k, &["getting", "having"])
+        && k > 0
+        && sheet.before(k) == Break::None
+        && (sheet.is(k - 1, &["'s", "is", "are", "'re", "'m"]) || sheet.ends(k - 1, &["'s", "'re", "'m"]))
+        && sheet.behaviour(k + 1).is_none();
+    if sheet.words(k).ends_with("'ll") || sheet.is(k, &["theyll"]) || getting {
         return Some(Verb::Will);
     }
     if sheet.has(k, Cue::Will) {

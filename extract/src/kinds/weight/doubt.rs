@@ -73,6 +73,8 @@ pub(super) fn target(sheet: &Sheet, mass: &Mass) -> bool {
         }
         // "Wilf's to come down to 144 by the weekend", "I'd have had her at 940"
         let to_come = sheet.is(k, &["to come", "to come down to", "to be", "to go", "to drop to"])
+            || sheet.is(k, &["wants to", "needs to", "has to", "got to", "ought to", "need to"])
+                && sheet.is(k + 1, &["come", "go", "be", "drop", "get", "lose", "come down", "go up"])
             || sheet.is(k, &["to"])
                 && sheet.is(k + 1, &["come", "go", "be", "drop", "get", "lose"])
                 && k > 0
@@ -98,6 +100,7 @@ pub(super) fn target(sheet: &Sheet, mass: &Mass) -> bool {
             && !sheet.is(k, &["be", "been"])
         {
             let hypothetical = k > 1
+                && sheet.before(k - 1) != Break::Stop
                 && (sheet.is(
                     k - 2,
                     &["if", "when", "once", "until", "till", "say", "think", "reckon", "guess", "hope"],
@@ -180,7 +183,11 @@ fn general(sheet: &Sheet, mass: &Mass) -> bool {
 fn by_feel(sheet: &Sheet, mass: &Mass) -> bool {
     let i = mass.from;
     let start = sheet.start_of_sentence(i).max(i.saturating_sub(14));
-    let near = |words: &[&str], from: usize, to: usize| (from..to).find(|k| sheet.is(*k, words));
+    // "by the feel of him he's about 720, the scales say 706": another figure stands between.
+    let other = |k: usize| (k..i).any(|m| sheet.num(m).is_some() && !sheet.dead[m]);
+    let near = |words: &[&str], from: usize, to: usize| {
+        (from..to).find(|k| sheet.is(*k, words)).filter(|k| !other(*k))
+    };
     let until = sheet.end_of_sentence(i).min(mass.to + 6);
     let lead = |k: usize| (k.saturating_sub(2)..k).any(|m| sheet.is(m, &["by", "from", "on"]));
     let hand = near(&["feel", "feeling", "eye"], start, until).is_some_and(lead);
@@ -310,13 +317,13 @@ pub(super) fn of_something(sheet: &Sheet, mass: &Mass) -> bool {
         return true;
     }
     // "1.6 kilos, the rabbit that is"
+    let stranger = mass.off.is_none_or(|off| off > PLAUSIBLE);
     let named_behind = sheet.before(next) == Break::Comma
-        && sheet.is(next, &["the", "that", "a"])
+        && sheet.is(next, &["the", "that"])
         && sheet.before(next + 1) == Break::None
         && (sheet.quarry(next + 1).is_some() || thing(sheet, next + 1))
-        && (sheet.before(next + 2) != Break::None
-            || sheet.is(next + 2, &["that", "was", "i", "not"])
-            || next + 2 >= sheet.len());
+        && (stranger && (sheet.before(next + 2) != Break::None || next + 2 >= sheet.len())
+            || sheet.is(next + 2, &["that"]) && sheet.any(next + 3, &[Cue::Be]));
     if named_behind {
         return true;
     }
@@ -363,7 +370,7 @@ pub(super) fn of_something(sheet: &Sheet, mass: &Mass) -> bool {
     let scales = |k: usize| {
         sheet.is(k, &["weighed", "weighs", "weigh", "weight", "weighing", "scale", "scales"])
             || sheet.words(k) == "weighed in at"
-            || sheet.any(k, &[Cue::Weigh]) && !sheet.is(k, &["at"])
+            || sheet.any(k, &[Cue::Weigh]) && !sheet.is(k, &["at", "after", "before"])
     };
     let weighed = (thing.saturating_sub(4)..mass.from).any(scales);
     let alone = usize::from(sheet.is(thing + 1, &["alone", "itself", "empty"]));
@@ -391,6 +398,7 @@ pub(super) fn of_something(sheet: &Sheet, mass: &Mass) -> bool {
 /// Another animal, a person, or goods that may lie on a scale.
 fn thing(sheet: &Sheet, k: usize) -> bool {
     sheet.any(k, &[Cue::OtherBeast])
+        || sheet.step(k) == Some(note::Step::TravelBox) && sheet.ends(k, &["box"])
         || sheet.is(
             k,
             &[
