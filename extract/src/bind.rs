@@ -147,6 +147,8 @@ fn sentence(
             let clause = clause_start(sheet, n, from);
             // "leash broken on the other one"
             let led = n > from && sheet.before(n) == Break::None && preposition(sheet, n - 1);
+            // "swapped his tracker for the other one": a piece for a piece.
+            let led = led && !(n > 1 && sheet.is(n - 1, &["for"]) && sheet.kit(n - 2).is_some());
             let clause = if led { last_thing(sheet, n, clause) } else { lead_in(sheet, n, clause) };
             fill(sheet, from, clause, *held);
             fill(sheet, clause, n + 1, other);
@@ -261,7 +263,10 @@ fn sentence(
 /// Whether a pronoun is said of a male bird; `None` for another word.
 fn pronoun(sheet: &Sheet, n: usize) -> Option<bool> {
     // "which herself says is a kettle": a person.
-    if sheet.is(n, &["herself", "himself"]) {
+    if sheet.is(n, &["herself", "himself"])
+        && sheet
+            .is(n + 1, &["says", "said", "told", "thinks", "reckons", "calls", "called", "asked", "tells"])
+    {
         return None;
     }
     if sheet.any(n, &[Cue::He]) {

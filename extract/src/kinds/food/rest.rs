@@ -34,7 +34,9 @@ pub(super) fn leftover(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first:
         k += 1;
     }
     let Value::Food(given) = out[last].value.clone() else { return None };
-    let plain_count = |k: usize| sheet.num(k).and_then(crate::number::Num::count).filter(|c| *c <= 20.0);
+    let plain_count = |k: usize| {
+        sheet.num(k).filter(|_| sheet.live(k)).and_then(crate::number::Num::count).filter(|c| *c <= 20.0)
+    };
     // "ate one and left the other"
     let other = left && sheet.is(k, &["the other", "the other one", "other", "other one"]);
     // "half the quail went down and she left the other half"

@@ -387,7 +387,7 @@ pub(super) fn of_something(sheet: &Sheet, mass: &Mass) -> bool {
             || (thing + 1..mass.from).any(|m| scales(m) || sheet.is(m, &["of", "at", "is", "was", "came"]))
             || myself(sheet, thing);
         return if joined {
-            said && !beside && (mass.unit.is_some() || !near || weighed)
+            said && alone == 1 || said && !beside && (mass.unit.is_some() || !near || weighed)
         } else {
             weighed && mass.unit.is_some() && !near && !beside
         };
