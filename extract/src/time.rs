@@ -106,7 +106,9 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize, lasting: &mut Option<Mo
                 trailing = false;
             }
             // "she was 1090 on Wednesday", with nothing behind it to belong to.
-            if unbroken && !trailing && said.to + 1 >= end && clause == i && i > since {
+            // "ate two mice last night she's four ounces": what follows is now.
+            let ends = said.to + 1 >= end || present(sheet, said.to + 1);
+            if unbroken && !trailing && ends && clause == i && i > since {
                 clause = clause_start(sheet, since, i - 1);
                 trailing = told_in(clause);
             }
@@ -186,7 +188,19 @@ fn planned(sheet: &Sheet, start: usize, i: usize) -> bool {
 
 fn clause_start(sheet: &Sheet, from: usize, i: usize) -> usize {
     let mut k = i;
-    while k > from && sheet.before(k) == Break::None && !sheet.any(k - 1, &[Cue::And, Cue::But]) {
+    // "six tidbits and a chick yesterday": one meal.
+    let meal = |k: usize| {
+        k > from + 1
+            && sheet.has(k - 1, Cue::And)
+            && (sheet.food(k - 2).is_some() || sheet.part(k - 2).is_some())
+            && sheet.before(k - 1) == Break::None
+            && (k..k + 3).any(|m| sheet.food(m).is_some())
+            && (k..k + 3)
+                .take_while(|m| sheet.food(*m).is_none())
+                .all(|m| sheet.num(m).is_some() || sheet.is(m, &["a", "an", "the", "some"]))
+    };
+    while k > from && sheet.before(k) == Break::None && (!sheet.any(k - 1, &[Cue::And, Cue::But]) || meal(k))
+    {
         k -= 1;
     }
     k
