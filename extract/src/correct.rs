@@ -37,7 +37,10 @@ struct Piece {
 pub(crate) fn correct(sheet: &mut Sheet) {
     let mut i = 0;
     while i < sheet.len() {
-        if sheet.has(i, Cue::TakenBack) && !sheet.dead[i] {
+        // "a quail to say sorry"
+        let said =
+            i > 0 && sheet.before(i) == Break::None && sheet.is(i - 1, &["say", "said", "saying", "says"]);
+        if sheet.has(i, Cue::TakenBack) && !sheet.dead[i] && !said {
             i = if behind(sheet, i) { i } else { at_cue(sheet, i).unwrap_or(i) };
         }
         i += 1;

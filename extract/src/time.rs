@@ -154,7 +154,9 @@ fn no_clock(sheet: &Sheet, start: usize, i: usize) -> bool {
 }
 /// "she's", "keel's", "mutes are": said of the present.
 fn present(sheet: &Sheet, i: usize) -> bool {
-    let s = |k: usize| matches!(sheet.words(k), "'s" | "is" | "are" | "has" | "she's" | "he's" | "it's");
+    let s = |k: usize| {
+        matches!(sheet.words(k), "'s" | "is" | "are" | "has" | "she's" | "he's" | "it's" | "shes" | "hes")
+    };
     s(i) && sheet.any(i, &[Cue::He, Cue::She])
         || sheet.before(i + 1) == Break::None
             && s(i + 1)

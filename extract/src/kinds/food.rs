@@ -1,5 +1,6 @@
 //! What was given, eaten, offered, refused and left.
 
+mod keep;
 mod lean;
 mod phrase;
 mod rest;
@@ -9,11 +10,12 @@ use crate::draft::Draft;
 use crate::lexicon::Cue;
 use crate::sheet::{Owner, Sheet};
 use crate::tokens::Break;
+use keep::keeps;
 use lean::{of_named, opens_meal, same_again, shared_out};
 use note::{Food, Outcome, Value};
 use phrase::phrase;
 use rest::{leftover, settle};
-use verb::{Verb, governing, keeps};
+use verb::{Verb, governing};
 
 /// A phrase that names food.
 #[derive(Clone, Debug)]
@@ -67,7 +69,9 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             last = Some(phrase);
             continue;
         }
-        let Some(phrase) = phrase(sheet, i, last.as_ref()).or_else(|| same_again(sheet, i, last.as_ref()))
+        let Some(phrase) = phrase(sheet, i, last.as_ref())
+            .or_else(|| same_again(sheet, i, last.as_ref()))
+            .or_else(|| weighed_out(sheet, i))
         else {
             i += 1;
             continue;
@@ -121,6 +125,45 @@ fn ditto(sheet: &mut Sheet, i: usize, out: &mut Vec<Draft>, first: usize) -> boo
         sheet.take(i, i);
     }
     !given.is_empty()
+}
+
+/// "fed her 35 grams": nobody says of what.
+fn weighed_out(sheet: &Sheet, i: usize) -> Option<Phrase> {
+    let num = sheet.num(i).filter(|n| !n.money && !n.minus && sheet.before(i) == Break::None)?;
+    let scale = match () {
+        () if sheet.has(i + 1, Cue::Grams) => 1.0,
+        () if sheet.has(i + 1, Cue::Ounces) => note::GRAMS_PER_OUNCE,
+        () => return None,
+    };
+    let grams = num.amount() * scale;
+    let lasts = sheet.last_grams(i);
+    let ends = i + 2 >= sheet.len()
+        || sheet.before(i + 2) != Break::None
+        || sheet.any(i + 2, &[Cue::And, Cue::But, Cue::Today, Cue::LastNight]);
+    let p = i.checked_sub(1)?;
+    let whom = sheet.bird(p).is_some() || sheet.any(p, &[Cue::Her, Cue::He]);
+    let verb = p.checked_sub(usize::from(whom))?;
+    let fed =
+        sheet.is(verb, &["fed", "gave", "ate", "given"]) && (verb == p || sheet.before(p) == Break::None);
+    if !fed
+        || !ends
+        || sheet.before(i + 1) != Break::None
+        || lasts.is_empty()
+        || lasts.iter().any(|l| grams > l * 0.4)
+    {
+        return None;
+    }
+    let item = sheet.lexicon.foods().iter().position(|f| f.name == "meat")?;
+    Some(Phrase {
+        item: u16::try_from(item).ok()?,
+        count: None,
+        part: None,
+        grams: Some(grams),
+        from: i,
+        to: i + 1,
+        amount: true,
+        article: false,
+    })
 }
 
 fn push(sheet: &mut Sheet, out: &mut Vec<Draft>, phrase: &Phrase, verb: Option<Verb>) {

@@ -234,7 +234,7 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
                 k,
                 &[
                     "few", "handful", "bit", "lump", "piece", "chunk", "strip", "scrap", "mouthful", "pile",
-                    "load", "helping",
+                    "load", "helping", "sliver", "slice", "shred", "morsel", "nibble", "taste",
                 ],
             )
         {
@@ -248,10 +248,13 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
         || sheet.is(i, &["several", "few", "any"])
         || sheet.words(i) == "some"
         || sheet.words(i) == "lots of"
+        || sheet.is(i, &["bits", "pieces", "slivers", "strips", "scraps", "shreds", "slices"])
+            && sheet.is(i + 1, &["of"])
+            && tight(i + 1)
         || sheet.words(i) == "plenty of"
         || sheet.words(i) == "bit of"
     {
-        k += 1;
+        k += 1 + usize::from(sheet.is(i + 1, &["of"]));
         amount = true;
     } else if sheet.is(i, &["most"]) && sheet.is(i + 1, &["of"]) {
         k += 2;
@@ -335,14 +338,16 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
     {
         // "leg of rabbit", "the head", "two legs", "a leg off it"
         let mut f = k + 1;
-        // "the head and neck of a partridge"
+        // "the head and neck of a partridge", "two wings and a neck off a pigeon"
+        let article_too = usize::from(sheet.is(f + 1, &["a", "an", "the"]));
+        let second = f + 1 + article_too;
         if sheet.is(f, &["and"])
             && tight(f)
-            && sheet.part(f + 1).is_some()
-            && sheet.is(f + 2, &["of", "off", "from"])
-            && (f + 1..f + 3).all(|m| sheet.before(m) == Break::None)
+            && sheet.part(second).is_some()
+            && sheet.is(second + 1, &["of", "off", "from"])
+            && (f + 1..second + 2).all(|m| sheet.before(m) == Break::None)
         {
-            f += 2;
+            f = second + 1;
         }
         if sheet.is(f, &["of", "off", "from"])
             && sheet.before(f) == Break::None
