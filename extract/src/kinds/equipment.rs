@@ -248,8 +248,11 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
         if sheet.bird(k).is_some() && k + 3 < i && sheet.before(k) == Break::Stop {
             break;
         }
-        // Another statement begins.
-        if sheet.food(k).is_some() && sheet.used[k] || sheet.num(k).is_some() && sheet.used[k] {
+        // Another statement begins; "cracked a talon, new anklets" is one too.
+        if sheet.sign(k).is_some()
+            || sheet.food(k).is_some() && sheet.used[k]
+            || sheet.num(k).is_some() && sheet.used[k]
+        {
             break;
         }
         if sheet.before(k + 1) != Break::None && i - k > 5 {
@@ -341,6 +344,15 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
         if sheet.kit(m).is_some() && !sheet.any(m, &[Cue::Broke, Cue::Check, Cue::Lost]) {
             break;
         }
+        // "in place of the old one, checked the swivel"; without marks "my glove lift's broken" too.
+        let another = sheet.unbroken
+            && m == i + 1
+            && sheet.senses(m).is_empty()
+            && sheet.bird(m).is_none()
+            && sheet.word(m + 1) == "'s";
+        if another || sheet.is(m, &["in place of", "instead of"]) {
+            break;
+        }
         let no = (i + 1..m).any(|x| sheet.has(x, Cue::Neg));
         if sheet.is(m, &["fitted", "attached", "added", "mounted", "installed"]) && !no {
             return Some((A::Fitted, new.unwrap_or(i), m));
@@ -370,7 +382,9 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
         {
             return Some((A::Broken, i, m));
         }
-        if sheet.has(m, Cue::Lost) && !sheet.is(m, &["dropped", "lost"])
+        // "in the big shed" is where it was.
+        let thing = (m.saturating_sub(2)..m).any(|x| x > i && sheet.is(x, &["the", "a", "my", "our"]));
+        if sheet.has(m, Cue::Lost) && !thing && !sheet.is(m, &["dropped", "lost"])
             || sheet.is(m, &["lost", "gone"]) && sheet.any(m.saturating_sub(1), &[Cue::Be])
         {
             return Some((A::Lost, i, m));

@@ -206,6 +206,7 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                     && sheet.is(i + 1, &["it"])
                     && sheet.before(i + 1) == Break::None
                     && (sheet.before(i + 2) != Break::None
+                        || sheet.grade(i + 2).is_some()
                         || sheet.any(i + 2, &[Cue::Longest, Cue::And, Cue::Today]))
             })
         };
@@ -327,7 +328,7 @@ fn distance(sheet: &Sheet, i: usize, set: Option<&Set>) -> Option<(f64, usize, u
     };
     // Look left for "longest".
     let mut from = i;
-    let mut strong = false;
+    let (mut strong, mut told) = (false, false);
     for k in (i.saturating_sub(9)..i).rev() {
         if sheet.before(k + 1) == Break::Stop
             || sheet.bird(k).is_some()
@@ -358,6 +359,11 @@ fn distance(sheet: &Sheet, i: usize, set: Option<&Set>) -> Option<(f64, usize, u
         {
             strong = true;
             from = k;
+            // "six metres the longest and 316": that distance is told.
+            let the = usize::from(k > 0 && sheet.is(k - 1, &["the"]));
+            told = k > the
+                && sheet.any(k - 1 - the, &[Cue::Metres, Cue::Yards, Cue::Feet])
+                && (k - the..=k).all(|m| sheet.before(m) == Break::None);
             break;
         }
     }
@@ -367,8 +373,12 @@ fn distance(sheet: &Sheet, i: usize, set: Option<&Set>) -> Option<(f64, usize, u
             || sheet.before(i + 1) != Break::None
             || sheet.any(i + 1, &[Cue::And, Cue::But])
             || sheet.bird(i + 1).is_some();
-        let bare =
-            strong && ends && set.is_some() && num.form == Form::Plain && (2.0..600.0).contains(&num.value);
+        let bare = strong
+            && !told
+            && ends
+            && set.is_some()
+            && num.form == Form::Plain
+            && (2.0..600.0).contains(&num.value);
         let yards = sheet.context.units == Some(Units::Avoirdupois);
         return bare.then(|| (metres(num.value, if yards { 0.9144 } else { 1.0 }), from, i));
     };

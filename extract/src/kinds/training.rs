@@ -36,7 +36,10 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                 && sheet.ends(*b - 1, &["with"])
                 && (to + 1..=*b).all(|m| sheet.before(m) == Break::None)
         });
-        let head = if to >= sheet.end_of_sentence(i) { to } else { with.unwrap_or(i) };
+        // "perch to perch, started Rook on that": a heading is whose that is named behind it.
+        let heads = i == sheet.start_of_sentence(i) || sheet.before(i) != Break::None;
+        let behind = (i + 1..=to.min(i + 12)).find(|b| heads && sheet.bird(*b).is_some() && sheet.live(*b));
+        let head = if to >= sheet.end_of_sentence(i) { to } else { with.or(behind).unwrap_or(i) };
         let mut draft = Draft::new(sheet, value, from.min(i), to.max(i), 0.93).at(head);
         draft.planned = outcome == StepOutcome::Planned;
         if named.is_none() {
@@ -331,12 +334,16 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
         return Some((O::Planned, i, day));
     }
     // "hood training begun", "creance work started"
-    let begun = (i + 1..end.min(i + 4)).find(|k| {
+    let begun = (i + 1..end.min(i + 6)).find(|k| {
         sheet.is(*k, &["begun", "started", "underway", "began", "under way", "introduced"])
             && same(*k)
             && (i + 1..*k).all(|m| {
                 sheet.any(m, &[Cue::Be])
-                    || sheet.is(m, &["training", "work", "has", "now", "just", "flying", "conditioning"])
+                    || sheet.bird(m).is_some() && sheet.is(m - 1, &["for", "with"])
+                    || sheet.is(
+                        m,
+                        &["training", "work", "has", "now", "just", "flying", "conditioning", "for", "with"],
+                    )
             })
             && (sheet.before(*k + 1) != Break::None
                 || sheet.is(*k + 1, &["with", "today", "on", "for", "this"])

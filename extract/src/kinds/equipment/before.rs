@@ -61,7 +61,7 @@ pub(super) fn done_to_it(sheet: &Sheet, i: usize) -> Option<(EquipmentAction, us
         && sheet.ends(i - 1, &["on"])
         && (i.saturating_sub(2)..=i).all(|k| sheet.before(k) == Break::None)
         && (i.saturating_sub(3)..i).any(|k| sheet.word(k) == "put")
-        && (i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None);
+        && (closes(sheet, i) || sheet.any(i + 1, &[Cue::And, Cue::Check]));
     if anew || put_on {
         return Some((A::Changed, i));
     }

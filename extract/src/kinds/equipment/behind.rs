@@ -47,6 +47,8 @@ pub(super) fn straight_after(sheet: &Sheet, i: usize, end: usize) -> Option<(Equ
         || sheet.bird(m + 1).is_some()
         || sheet.is(m, &["off"]) && sheet.any(m + 1, &[Cue::Her, Cue::He])
         // "bell lost on Rook"
+        // "tail mount broken swivel lost", without marks
+        || sheet.unbroken && sheet.kit(m + 1).is_some()
         || sheet.is(m + 1, &["on"]) && (sheet.bird(m + 2).is_some() || sheet.has(m + 2, Cue::Other));
     if m >= end || sheet.before(m) != Break::None || sheet.dead[m] || !closes {
         return None;
@@ -54,7 +56,10 @@ pub(super) fn straight_after(sheet: &Sheet, i: usize, end: usize) -> Option<(Equ
     // "bells off, transmitter on"
     let led = i > 0 && sheet.before(i) == Break::None && sheet.is(i - 1, &["her", "his", "the", "both"]);
     let lead = i - usize::from(led);
-    let opens = lead == 0 || sheet.before(lead) != Break::None || sheet.has(lead - 1, Cue::And);
+    let opens = lead == 0
+        || sheet.before(lead) != Break::None
+        || sheet.has(lead - 1, Cue::And)
+        || sheet.unbroken && sheet.behaviour(lead - 1).is_some();
     let item = sheet.kit(i).map_or("", |k| sheet.lexicon.equipment()[usize::from(k)].word.as_str());
     // "harness off Rook"
     let off_bird =

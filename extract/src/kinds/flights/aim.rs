@@ -103,11 +103,19 @@ fn flights_before(sheet: &Sheet, i: usize) -> bool {
     })
 }
 
-/// "five flights on the cranes": a quarry by its word, but flights are flown on it.
+/// "five flights on the cranes": another word, but flights are flown on it.
 pub(super) fn misheard_creance(sheet: &Sheet, i: usize) -> bool {
-    if sheet.quarry(i).is_none() || i < 2 || !flights_before(sheet, i) {
+    let strange = sheet.quarry(i).is_some() || sheet.senses(i).is_empty() && sheet.bird(i).is_none();
+    if !strange || i < 2 || !flights_before(sheet, i) {
         return false;
     }
+    // "on the screens above the bar"
+    let ends = i + 1 >= sheet.len()
+        || sheet.before(i + 1) != Break::None
+        || sheet.any(i + 1, &[Cue::Fist, Cue::ToLure, Cue::ToPerch])
+        || sheet.is(i + 1, &["longest", "the longest", "furthest", "the", "came"])
+            && (i + 1..i + 5)
+                .any(|k| sheet.any(k, &[Cue::Metres, Cue::Yards, Cue::Feet]) || sheet.grade(k).is_some());
     let on = sheet.is(i - 1, &["the", "a"])
         && sheet.is(i - 2, &["on"])
         && sheet.before(i) == Break::None
@@ -117,7 +125,8 @@ pub(super) fn misheard_creance(sheet: &Sheet, i: usize) -> bool {
         sheet.any(k, &[Cue::Missed, Cue::Chased]) || sheet.is(k, &["took", "caught", "killed", "grabbed"])
     });
     let lexicon = sheet.lexicon;
-    on && !hunted
+    on && ends
+        && !hunted
         && lexicon
             .heard
             .word(&lexicon.vocabulary, sheet.word(i))
