@@ -1,24 +1,35 @@
 //! What was done to the kit.
 
+mod before;
+mod behind;
+mod list;
+
 use crate::draft::Draft;
 use crate::lexicon::Cue;
 use crate::sheet::Sheet;
 use crate::tokens::Break;
-use note::{Equipment, EquipmentAction, Value};
+use before::{done_to_it, of_it, old_one_gone, worn_one};
+use behind::{own_clause, straight_after};
+use list::{in_list, listed_before, misheard};
+use note::{Equipment, EquipmentAction, Flag, Value};
 
 /// Finds what was done to the kit.
 pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
     let mut last: Option<(usize, EquipmentAction)> = None;
-    // The piece spoken of last, and its entry.
+    // The piece spoken of last and its entry; `seen` is where something was last said of it.
     let mut spoken: Option<(usize, u16, Option<usize>)> = None;
+    let mut seen = 0;
     for i in 0..sheet.len() {
         if sheet.dead[i] || sheet.used[i] {
             continue;
         }
         if let Some((action, to)) = done_to_it(sheet, i)
-            && let Some((at, kit, entry)) =
-                spoken.filter(|(at, ..)| i - at < 10 && sheet.owner[*at] == sheet.owner[i])
+            && let Some((at, kit, entry)) = spoken.filter(|_| i - seen < 10)
+            // "made a pair of jesses and fitted them to Rook": whose they are is said with the fitting.
+            && let whom = whose(sheet, to)
+            && (sheet.owner[at] == sheet.owner[i] || whom.is_some())
         {
+            seen = to;
             let item = sheet.lexicon.equipment()[usize::from(kit)].word.clone();
             let broken = entry.is_some_and(|e| {
                 matches!(&out[e].value, Value::Equipment(q)
@@ -27,11 +38,11 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                     EquipmentAction::Broken | EquipmentAction::Removed | EquipmentAction::Lost
                 ))
             });
-            if entry.is_none() && (!daily(&item) || action != EquipmentAction::Removed)
-                || broken && action == EquipmentAction::Changed
-            {
+            let handled = daily(&item)
+                && (action == EquipmentAction::Removed || action == EquipmentAction::Fitted && put(sheet, i));
+            if entry.is_none() && !handled || broken && action == EquipmentAction::Changed {
                 let value = Value::Equipment(Equipment { item, action });
-                let draft = Draft::new(sheet, value, at, to, 0.9).at(at);
+                let draft = Draft::new(sheet, value, at, whom.unwrap_or(to), 0.9).at(whom.unwrap_or(at));
                 let kept = entry.unwrap_or(out.len());
                 match entry {
                     Some(e) => out[e] = draft,
@@ -43,8 +54,15 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                 continue;
             }
         }
-        let Some(kit) = sheet.kit(i) else { continue };
+        let named = sheet.kit(i).map(|kit| (kit, i));
+        let Some((kit, end)) = named.or_else(|| misheard(sheet, i, last)) else { continue };
+        let strange = named.is_none();
+        // "the leash has gone at the clip": a part of the piece spoken of.
+        if of_it(sheet, i) && spoken.is_some_and(|(at, ..)| i - at < 8 && at >= sheet.start_of_sentence(i)) {
+            continue;
+        }
         spoken = Some((i, kit, None));
+        seen = i;
         let item = sheet.lexicon.equipment()[usize::from(kit)].word.clone();
         // "the battery in her transmitter" is one piece.
         if item == "battery"
@@ -64,7 +82,8 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             sheet.take(from.min(i), to.max(holder));
             continue;
         }
-        let Some((action, from, to)) = action(sheet, i, &item).or_else(|| in_list(sheet, i, last)) else {
+        let told = if strange { None } else { action(sheet, i, &item) };
+        let Some((action, from, to)) = told.or_else(|| in_list(sheet, i, end, last)) else {
             continue;
         };
         // "the scales have gone flat, new batteries in": not the bird's kit.
@@ -93,157 +112,64 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         }
         let value = Value::Equipment(Equipment { item, action });
         spoken = Some((i, kit, Some(out.len())));
-        out.push(Draft::new(sheet, value, from.min(i), to.max(i), 0.95).at(i));
+        // "swivel cracked on the other one": the bird is told behind it.
+        let other = (sheet.is(to + 1, &["on"]) && sheet.has(to + 2, Cue::Other) && sheet.live(to + 2))
+            .then_some(to + 2);
+        let mut draft = Draft::new(sheet, value, from.min(i), to.max(i), 0.95).at(other.unwrap_or(i));
+        if strange {
+            draft.flag(Flag::MisheardWord);
+        }
+        out.push(draft);
         sheet.take(from.min(i), to.max(i));
     }
 }
 
-/// The kit named in one list with that at `i` and before it: "jesses, swivel and leash", the nearest first.
-fn listed_before(sheet: &Sheet, i: usize) -> Vec<usize> {
-    let mut listed = Vec::new();
-    let (start, mut k) = (sheet.start_of_sentence(i).max(i.saturating_sub(12)), i);
-    let mut joined = false;
-    while k > start {
-        k -= 1;
-        joined |= sheet.has(k, Cue::And) || sheet.before(k + 1) == Break::Comma;
-        if sheet.kit(k).is_some() {
-            // A piece right before another belongs to it: "the tail bell".
-            if !joined || sheet.dead[k] || sheet.used[k] || sheet.owner[k] != sheet.owner[i] {
-                break;
-            }
-            listed.push(k);
-            joined = false;
-        } else if !(sheet.any(k, &[Cue::And, Cue::Both])
-            || sheet.is(k, &["the", "her", "his", "new", "old", "a"]))
-        {
-            break;
-        }
-    }
-    listed
+/// "put the tracker on charge", "put the bell on the shelf".
+fn laid_by(sheet: &Sheet, on: usize) -> bool {
+    let place = on + 1 + usize::from(sheet.is(on + 1, &["the", "my", "a"]));
+    sheet.before(on + 1) == Break::None
+        && sheet.is(
+            place,
+            &[
+                "charge",
+                "order",
+                "sale",
+                "hold",
+                "loan",
+                "test",
+                "charger",
+                "shelf",
+                "bench",
+                "table",
+                "side",
+                "hook",
+                "list",
+                "dash",
+                "roof",
+                "bonnet",
+                "desk",
+                "windowsill",
+                "radiator",
+                "hob",
+            ],
+        )
 }
 
-/// "new hood for her, the old one was rubbing": what was fitted stands in place of another.
-fn old_one_gone(sheet: &Sheet, i: usize) -> bool {
-    let next = sheet.end_of_sentence(i);
-    let end = sheet.end_of_sentence(next).min(i + 16);
-    (i + 1..end)
-        .take_while(|k| {
-            // "new bewits and bells, the old ones were cracked"
-            let listed = sheet.has(k - 1, Cue::And) && sheet.before(*k) == Break::None;
-            listed || sheet.kit(*k).is_none() || sheet.kit(*k) == sheet.kit(i)
-        })
-        .any(|k| {
-            sheet.is(k, &["old", "worn", "last", "previous", "worn out"])
-                && sheet.before(k + 1) == Break::None
-                && (sheet.is(k + 1, &["one", "ones", "pair", "set"]) || sheet.kit(k + 1).is_some())
-                || sheet.is(k, &["old one", "old ones", "last one", "the last one"])
-                || worn_one(sheet, k)
-        })
+/// "put it on", "got them on her": a thing of every day is put on without its being new.
+fn put(sheet: &Sheet, i: usize) -> bool {
+    sheet.is(i, &["put", "got", "get", "slipped", "popped"])
 }
 
-/// "in place of the cracked ones": the word is said of what went.
-fn worn_one(sheet: &Sheet, k: usize) -> bool {
-    sheet.has(k, Cue::Broke)
-        && sheet.before(k + 1) == Break::None
-        && sheet.is(k + 1, &["one", "ones", "pair", "set"])
-        && k > 0
-        && sheet.is(k - 1, &["the", "her", "his", "those", "that", "their"])
-}
-
-/// "changed it", "took them off", "replaced both": the piece spoken of before.
-fn done_to_it(sheet: &Sheet, i: usize) -> Option<(EquipmentAction, usize)> {
-    use EquipmentAction as A;
-    // "one was cracked, so I put new ones on"
-    let ones = sheet.is(i, &["ones", "one", "pair", "set"])
-        && i > 0
-        && sheet.before(i) == Break::None
-        && (sheet.ends(i - 1, &["new", "fresh", "another", "replacement"]))
-        && ((i.saturating_sub(6)..i).any(|k| sheet.any(k, &[Cue::Fit, Cue::Put, Cue::Change]))
-            || sheet.before(i + 1) == Break::None
-                && sheet.is(i + 1, &["put on", "fitted", "put", "tied on"]));
-    // "removed the old anklets and fitted new"
-    let anew = sheet.is(i, &["new"])
-        && i > 0
-        && sheet.before(i) == Break::None
-        && sheet.is(i - 1, &["fitted", "fit", "put on", "put"])
-        && (i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None || sheet.is(i + 1, &["on"]));
-    // "took off the old anklets and put her on new"
-    let put_on = sheet.is(i, &["new"])
-        && i > 0
-        && sheet.ends(i - 1, &["on"])
-        && (i.saturating_sub(2)..=i).all(|k| sheet.before(k) == Break::None)
-        && (i.saturating_sub(3)..i).any(|k| sheet.word(k) == "put")
-        && (i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None);
-    if anew || put_on {
-        return Some((A::Changed, i));
-    }
-    if ones && sheet.kit(i + 1).is_none() && !sheet.is(i + 1, &["of"]) {
-        return Some((A::Changed, i));
-    }
-    // "it's been replaced"
-    let passive = sheet.is(i, &["replaced", "changed", "renewed", "swapped"])
-        && i > 0
-        && sheet.before(i) == Break::None
-        && sheet.ends(i - 1, &["been"])
-        && (i + 1 >= sheet.len()
-            || sheet.before(i + 1) != Break::None
-            || sheet.any(i + 1, &[Cue::And, Cue::Today]));
-    if passive {
-        return Some((A::Changed, i));
-    }
-    let it = i + 1;
-    if !sheet.is(it, &["it", "them", "that", "both", "those", "them both", "both of them"])
-        || sheet.before(it) != Break::None
-        || i > 0 && sheet.before(i) == Break::None && sheet.has(i - 1, Cue::Neg)
-    {
-        return None;
-    }
-    let off = sheet.is(it + 1, &["off"]) && sheet.before(it + 1) == Break::None;
-    let pair = usize::from(
-        sheet.is(it, &["them"]) && sheet.is(it + 1, &["both"]) && sheet.before(it + 1) == Break::None,
-    );
-    let ends = |k: usize| {
-        k >= sheet.len()
-            || sheet.before(k) != Break::None
-            || sheet.any(k, &[Cue::And, Cue::But, Cue::Today])
-            || sheet.is(k, &["for", "with", "over", "this", "out"])
-    };
-    let action = match sheet.word(i) {
-        "changed" | "replaced" | "swapped" | "renewed" | "changing" | "replacing" => A::Changed,
-        "removed" => A::Removed,
-        "took" | "taken" | "cut" if off => A::Removed,
-        "checked" | "tested" | "inspected" | "oiled" | "greased" | "tightened" | "adjusted" | "mended"
-        | "repaired" | "cleaned" | "waxed" | "stitched" => A::Checked,
-        // "her jesses were getting thin, so I cut a new pair and fitted those"
-        "fitted" if (i.saturating_sub(9)..i).any(|k| sheet.is(k, &["new", "fresh", "another"])) => A::Changed,
-        "fitted" => A::Fitted,
-        _ => return None,
-    };
-    let to = if off { it + 1 } else { it + pair };
-    ends(to + 1).then_some((action, to))
-}
-
-/// "changed the jesses and the leash": the verb holds for the list.
-fn in_list(
-    sheet: &Sheet,
-    i: usize,
-    last: Option<(usize, EquipmentAction)>,
-) -> Option<(EquipmentAction, usize, usize)> {
-    let (at, action) = last.filter(|(at, _)| i - at <= 6)?;
-    // "a transmitter on Mav, his leash was frayed": a fresh statement.
-    if (at + 1..i).any(|k| sheet.bird(k).is_some()) || sheet.any(i + 1, &[Cue::Be]) {
-        return None;
-    }
-    let only = (at + 1..i).all(|k| {
-        sheet.dead[k]
-            || sheet.used[k]
-            || sheet.any(k, &[Cue::And, Cue::Old, Cue::His, Cue::Her])
-            || sheet.is(k, &["off", "him", "it", "on", "both"])
-            || sheet.is(k, &["a", "the", "an", "new", "both", "her", "his", "leather", "of", "pair", "one"])
-            || sheet.num(k).is_some()
-    });
-    (only && sheet.before(i) != Break::Stop && (at + 1..=i).all(|k| sheet.before(k) != Break::Stop))
-        .then_some((action, i, i))
+/// The bird that something was fitted to: "fitted them to Rook".
+fn whose(sheet: &Sheet, to: usize) -> Option<usize> {
+    // "put them on Rook" ends in "on" already.
+    let bird = if sheet.is(to, &["on"]) { to + 1 } else { to + 2 };
+    (sheet.is(bird - 1, &["to", "on", "onto", "for"])
+        && sheet.bird(bird).is_some()
+        && sheet.live(bird)
+        && sheet.before(to + 1) == Break::None
+        && sheet.before(bird) == Break::None)
+        .then_some(bird)
 }
 
 /// Kit that is handled every day: putting it on or taking it off is no change of kit.
@@ -322,24 +248,42 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
         if sheet.bird(k).is_some() && k + 3 < i && sheet.before(k) == Break::Stop {
             break;
         }
-        // Another statement begins.
-        if sheet.food(k).is_some() && sheet.used[k] || sheet.num(k).is_some() && sheet.used[k] {
+        // Another statement begins; "cracked a talon, new anklets" is one too.
+        if sheet.sign(k).is_some()
+            || sheet.food(k).is_some() && sheet.used[k]
+            || sheet.num(k).is_some() && sheet.used[k]
+        {
             break;
         }
         if sheet.before(k + 1) != Break::None && i - k > 5 {
+            break;
+        }
+        // "leash checked, swivel's fine": the verb closed the clause before.
+        if sheet.before(k + 1) != Break::None
+            && sheet.any(k, &[Cue::Check, Cue::Change, Cue::Fit])
+            && sheet.used[k]
+            && (sheet.any(i + 1, &[Cue::Be]) || sheet.is(i + 1, &["'s"]))
+        {
             break;
         }
         if sheet.is(k, &["new", "fresh"]) || sheet.words(k) == "brand new" {
             new = new.or(Some(k));
             continue;
         }
+        // "switched over to the kitchen scale": weighed on another.
+        if item == "scale" && sheet.has(k, Cue::Change) && (k..i).any(|m| sheet.ends(m, &["to"])) {
+            return None;
+        }
         if sheet.has(k, Cue::Change) && !denied(k) {
             return Some((A::Changed, k, i));
         }
         if sheet.has(k, Cue::Put) || sheet.is(k, &["put", "putting"]) {
-            let on = (i + 1..end.min(i + 6))
-                .take_while(|m| sheet.before(*m) == Break::None)
-                .find(|m| sheet.is(*m, &["on"]) || sheet.words(*m) == "back on");
+            let on = (i + 1..end.min(i + 6)).take_while(|m| sheet.before(*m) == Break::None).find(|m| {
+                sheet.is(*m, &["on"]) && !laid_by(sheet, *m)
+                        || sheet.words(*m) == "back on"
+                        // "clipped the tag in"
+                        || sheet.is(*m, &["in"]) && sheet.is(k, &["clipped", "popped", "bolted"])
+            });
             let before = (k + 1..i).find(|m| sheet.is(*m, &["on"]));
             let named = (k + 1..i).any(|m| sheet.bird(m).is_some());
             if new.is_some() || (on.is_some() || before.is_some() && !named) && !daily(item) {
@@ -400,6 +344,15 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
         if sheet.kit(m).is_some() && !sheet.any(m, &[Cue::Broke, Cue::Check, Cue::Lost]) {
             break;
         }
+        // "in place of the old one, checked the swivel"; without marks "my glove lift's broken" too.
+        let another = sheet.unbroken
+            && m == i + 1
+            && sheet.senses(m).is_empty()
+            && sheet.bird(m).is_none()
+            && sheet.word(m + 1) == "'s";
+        if another || sheet.is(m, &["in place of", "instead of"]) {
+            break;
+        }
         let no = (i + 1..m).any(|x| sheet.has(x, Cue::Neg));
         if sheet.is(m, &["fitted", "attached", "added", "mounted", "installed"]) && !no {
             return Some((A::Fitted, new.unwrap_or(i), m));
@@ -407,18 +360,31 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
         if sheet.has(m, Cue::Fit) && sheet.words(m).ends_with(" on") && !no {
             return Some((A::Fitted, new.unwrap_or(i), m));
         }
-        if sheet.is(m, &["changed", "replaced", "swapped", "renewed"]) && !no {
+        // "her hood was changed for a smaller one"
+        let passive = matches!(sheet.word(m), "changed" | "replaced" | "swapped" | "switched")
+            && (sheet.any(m - 1, &[Cue::Be]) || sheet.is(m - 1, &["'s"]));
+        if (sheet.is(m, &["changed", "replaced", "swapped", "renewed"]) || passive) && !no {
             return Some((A::Changed, i, m));
         }
         if sheet.is(m, &["removed"]) || sheet.words(m) == "taken off" || sheet.words(m) == "cut off" {
             return Some((A::Removed, i, m));
+        }
+        // "the leash has snapped at the clip" is no bite.
+        let at = sheet.is(m, &["snapped at"])
+            && sheet.is(m + 1, &["the", "its", "one"])
+            && (sheet.kit(m + 2).is_some()
+                || sheet.is(m + 2, &["end", "clip", "fold", "slit", "knot", "seam"]));
+        if at && !no {
+            return Some((A::Broken, i, m));
         }
         if sheet.has(m, Cue::Broke) && !no && !worn_one(sheet, m)
             || no && sheet.is(m, &["working", "sending", "transmitting"])
         {
             return Some((A::Broken, i, m));
         }
-        if sheet.has(m, Cue::Lost) && !sheet.is(m, &["dropped", "lost"])
+        // "in the big shed" is where it was.
+        let thing = (m.saturating_sub(2)..m).any(|x| x > i && sheet.is(x, &["the", "a", "my", "our"]));
+        if sheet.has(m, Cue::Lost) && !thing && !sheet.is(m, &["dropped", "lost"])
             || sheet.is(m, &["lost", "gone"]) && sheet.any(m.saturating_sub(1), &[Cue::Be])
         {
             return Some((A::Lost, i, m));
@@ -494,65 +460,6 @@ fn only_meant(sheet: &Sheet, start: usize, i: usize) -> bool {
             && (k + 1..=i).all(|m| sheet.before(m) == Break::None)
             && !(k > 0 && sheet.before(k) == Break::None && sheet.is(k - 1, &["had"]))
     })
-}
-
-/// "change of jesses, and the bewit on her left leg had snapped": another piece with a verb of its own.
-fn own_clause(sheet: &Sheet, i: usize, start: usize, end: usize) -> Option<(EquipmentAction, usize, usize)> {
-    let other = (start..i).rev().find(|k| sheet.kit(*k).is_some() && sheet.used[*k])?;
-    let fresh = (other + 1..i).any(|k| sheet.any(k, &[Cue::And, Cue::But]))
-        && sheet.is(i - 1, &["the", "her", "his", "one", "a"]);
-    let had = (i + 1..end).take_while(|m| sheet.before(*m) == Break::None && sheet.kit(*m).is_none()).find(
-        |m| {
-            (sheet.any(*m, &[Cue::Be]) || sheet.is(*m, &["had", "has", "'s"]))
-                && sheet.any(*m + 1, &[Cue::Broke, Cue::Lost])
-        },
-    )?;
-    let action = if sheet.has(had + 1, Cue::Broke) { EquipmentAction::Broken } else { EquipmentAction::Lost };
-    (fresh && sheet.before(had + 1) == Break::None).then_some((action, i, had + 1))
-}
-
-/// "tail mount fitted, transmitter checked": the action right behind ends the clause.
-fn straight_after(sheet: &Sheet, i: usize, end: usize) -> Option<(EquipmentAction, usize, usize)> {
-    use EquipmentAction as A;
-    let mut m = i + 1;
-    while m < end
-        && sheet.before(m) == Break::None
-        && (sheet.any(m, &[Cue::Be]) || sheet.is(m, &["'s", "all", "had", "has", "have", "got", "now"]))
-    {
-        m += 1;
-    }
-    // "lost a bell fitted a new leash": that action has its own piece.
-    if sheet.before(m + 1) == Break::None && sheet.is(m + 1, &["her", "his", "the", "a", "new", "another"]) {
-        return None;
-    }
-    let closes = m + 1 >= end
-        || sheet.before(m + 1) != Break::None
-        || sheet.any(m + 1, &[Cue::And, Cue::But])
-        || sheet.bird(m + 1).is_some();
-    if m >= end || sheet.before(m) != Break::None || sheet.dead[m] || !closes {
-        return None;
-    }
-    // "bells off, transmitter on"
-    let led = i > 0 && sheet.before(i) == Break::None && sheet.is(i - 1, &["her", "his", "the", "both"]);
-    let lead = i - usize::from(led);
-    let opens = lead == 0 || sheet.before(lead) != Break::None || sheet.has(lead - 1, Cue::And);
-    let item = sheet.kit(i).map_or("", |k| sheet.lexicon.equipment()[usize::from(k)].word.as_str());
-    let ends = m + 1 >= end || sheet.before(m + 1) != Break::None || sheet.any(m + 1, &[Cue::And, Cue::But]);
-    let worn = (i.saturating_sub(2)..i).any(|k| sheet.is(k, &["with", "without"]));
-    let done = m == i + 1 && opens && !worn && !daily(item) && ends;
-    let action = match sheet.word(m) {
-        "off" if done && sheet.words(m) == "off" => A::Removed,
-        "on" if done && sheet.words(m) == "on" && !old_one_gone(sheet, i) => A::Fitted,
-        "gone" if sheet.words(m) != "gone" => return None,
-        "fitted" | "attached" | "added" | "mounted" | "installed" => A::Fitted,
-        "changed" | "replaced" | "swapped" | "renewed" => A::Changed,
-        "removed" => A::Removed,
-        "checked" | "tested" | "inspected" | "oiled" | "greased" => A::Checked,
-        "broken" | "snapped" | "split" | "broke" | "bust" | "torn" => A::Broken,
-        "lost" | "gone" | "missing" => A::Lost,
-        _ => return None,
-    };
-    Some((action, i, m))
 }
 
 /// New kit in the place of old is changed, else fitted.

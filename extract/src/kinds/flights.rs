@@ -10,7 +10,7 @@ use crate::sheet::{Owner, Sheet};
 use crate::tokens::Break;
 use aim::{aim, flew, flown_to, line, said_flew, stepped};
 use count::{counted, planned};
-use note::{Flights, Line, To, Units, Value};
+use note::{Flights, Line, Step, StepOutcome, To, Units, Value};
 
 /// A set being put together.
 #[derive(Clone, Copy, Debug)]
@@ -46,6 +46,16 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             continue;
         }
         let owner = sheet.owner[i];
+        // "Four flights. No, five, five flights for Rook": said again with its bird.
+        let again = set.is_some_and(|s| {
+            i <= s.to + 2
+                && (s.from..=s.to).any(|k| sheet.corrected[k].is_some())
+                && s.flights.count.is_some()
+                && counted(sheet, i).map(|c| c.0) == s.flights.count
+        });
+        if again && set.is_some_and(|s| s.owner != owner) {
+            set = None;
+        }
         if set.is_some_and(|s| s.owner != owner) {
             close(sheet, &mut set, out);
         }
@@ -157,8 +167,9 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                     }
                 }
             }
-            let heard = sheet.atoms[i].heard || sheet.num(i).is_some();
-            if sheet.num(i).is_some() {
+            let instead = sheet.num(i).is_some() || aim::misheard_creance(sheet, i);
+            let heard = sheet.atoms[i].heard || instead;
+            if instead {
                 sheet.used[i] = true;
             }
             match &mut set {
@@ -195,6 +206,7 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                     && sheet.is(i + 1, &["it"])
                     && sheet.before(i + 1) == Break::None
                     && (sheet.before(i + 2) != Break::None
+                        || sheet.grade(i + 2).is_some()
                         || sheet.any(i + 2, &[Cue::Longest, Cue::And, Cue::Today]))
             })
         };
@@ -268,7 +280,8 @@ fn extend(set: &mut Set, from: usize, to: usize) {
 
 fn close(sheet: &Sheet, set: &mut Option<Set>, out: &mut Vec<Draft>) {
     let Some(s) = set.take() else { return };
-    let f = Flights { to: s.flights.to.or(s.aimed), ..s.flights };
+    let perches = || between_perches(sheet, out, &s).then_some(To::Perch);
+    let f = Flights { to: s.flights.to.or(s.aimed).or_else(perches), ..s.flights };
     let worth = f.count.is_some() || f.longest_m.is_some() || s.told && (f.line.is_some() || f.to.is_some());
     if !worth || !s.told || f.count == Some(0) {
         return;
@@ -279,6 +292,19 @@ fn close(sheet: &Sheet, set: &mut Option<Set>, out: &mut Vec<Draft>) {
         draft.flag(note::Flag::MisheardWord);
     }
     out.push(draft);
+}
+
+/// "First time perch to perch. Eight flights": the step that was just told says what they flew to.
+fn between_perches(sheet: &Sheet, out: &[Draft], set: &Set) -> bool {
+    let free = set.flights.line.is_none() && set.flights.count.is_some();
+    free && out.iter().rev().take(6).any(|d| {
+        let step = matches!(
+            &d.value,
+            Value::Training(t)
+                if t.step == Step::PerchToPerch && t.outcome == StepOutcome::Done
+        );
+        step && sheet.owner[d.head] == set.owner && d.to < set.head && set.head - d.to <= 12
+    })
 }
 
 /// A distance in metres that starts at `i`, with its words.
@@ -302,7 +328,7 @@ fn distance(sheet: &Sheet, i: usize, set: Option<&Set>) -> Option<(f64, usize, u
     };
     // Look left for "longest".
     let mut from = i;
-    let mut strong = false;
+    let (mut strong, mut told) = (false, false);
     for k in (i.saturating_sub(9)..i).rev() {
         if sheet.before(k + 1) == Break::Stop
             || sheet.bird(k).is_some()
@@ -333,6 +359,11 @@ fn distance(sheet: &Sheet, i: usize, set: Option<&Set>) -> Option<(f64, usize, u
         {
             strong = true;
             from = k;
+            // "six metres the longest and 316": that distance is told.
+            let the = usize::from(k > 0 && sheet.is(k - 1, &["the"]));
+            told = k > the
+                && sheet.any(k - 1 - the, &[Cue::Metres, Cue::Yards, Cue::Feet])
+                && (k - the..=k).all(|m| sheet.before(m) == Break::None);
             break;
         }
     }
@@ -342,8 +373,12 @@ fn distance(sheet: &Sheet, i: usize, set: Option<&Set>) -> Option<(f64, usize, u
             || sheet.before(i + 1) != Break::None
             || sheet.any(i + 1, &[Cue::And, Cue::But])
             || sheet.bird(i + 1).is_some();
-        let bare =
-            strong && ends && set.is_some() && num.form == Form::Plain && (2.0..600.0).contains(&num.value);
+        let bare = strong
+            && !told
+            && ends
+            && set.is_some()
+            && num.form == Form::Plain
+            && (2.0..600.0).contains(&num.value);
         let yards = sheet.context.units == Some(Units::Avoirdupois);
         return bare.then(|| (metres(num.value, if yards { 0.9144 } else { 1.0 }), from, i));
     };

@@ -1,10 +1,19 @@
 //! Steps of training, where the note tells of the step itself.
 
+mod accepted;
+mod plan;
+mod start;
+mod ticked;
+
 use crate::draft::Draft;
-use crate::lexicon::Cue;
+use crate::lexicon::{Cue, Sense};
 use crate::sheet::Sheet;
 use crate::tokens::Break;
+use accepted::{accepted, headed};
 use note::{Step, StepOutcome, Training, Value};
+use plan::planned;
+use start::{first_of, starting};
+use ticked::ticked;
 
 /// Finds the steps told of.
 pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
@@ -12,11 +21,30 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         if sheet.dead[i] || sheet.used[i] {
             continue;
         }
-        let Some(step) = step(sheet, i) else { continue };
+        let named = step(sheet, i);
+        let Some(step) = named.or_else(|| misheard(sheet, i)) else { continue };
         let Some((outcome, from, to)) = outcome(sheet, i, step) else { continue };
+        if named.is_none() && outcome != StepOutcome::Planned {
+            continue;
+        }
         let value = Value::Training(Training { step, outcome });
-        let mut draft = Draft::new(sheet, value, from.min(i), to.max(i), 0.93).at(i);
+        // "Travel box. Rook refused it": the bird is named with what it did.
+        // "perch to perch is done with Rook" too.
+        let with = [to + 1, to + 2].into_iter().find(|b| {
+            sheet.bird(*b).is_some()
+                && sheet.live(*b)
+                && sheet.ends(*b - 1, &["with"])
+                && (to + 1..=*b).all(|m| sheet.before(m) == Break::None)
+        });
+        // "perch to perch, started Rook on that": a heading is whose that is named behind it.
+        let heads = i == sheet.start_of_sentence(i) || sheet.before(i) != Break::None;
+        let behind = (i + 1..=to.min(i + 12)).find(|b| heads && sheet.bird(*b).is_some() && sheet.live(*b));
+        let head = if to >= sheet.end_of_sentence(i) { to } else { with.or(behind).unwrap_or(i) };
+        let mut draft = Draft::new(sheet, value, from.min(i), to.max(i), 0.93).at(head);
         draft.planned = outcome == StepOutcome::Planned;
+        if named.is_none() {
+            draft.flag(note::Flag::MisheardWord);
+        }
         out.push(draft);
         // "started on the lure" leaves "the lure" to no other rule but flights, which look for "to the lure".
         if !matches!(step, Step::Creance | Step::FreeFlight) && !sheet.has(i, Cue::ToLure) {
@@ -38,16 +66,36 @@ fn step(sheet: &Sheet, i: usize) -> Option<Step> {
     None
 }
 
+/// "The creons, we start on Monday": a strange word that heads what is planned.
+fn misheard(sheet: &Sheet, i: usize) -> Option<Step> {
+    let lexicon = sheet.lexicon;
+    let word = sheet.word(i);
+    let heads = i > 0
+        && sheet.is(i - 1, &["the"])
+        && i - 1 == sheet.start_of_sentence(i)
+        && sheet.before(i + 1) == Break::Comma
+        && sheet.senses(i).is_empty()
+        && sheet.bird(i).is_none();
+    if !heads || lexicon.ordinary.contains(word) || lexicon.known.contains(word) {
+        return None;
+    }
+    let senses = lexicon.heard.word(&lexicon.vocabulary, word)?;
+    senses.iter().find_map(|s| if let Sense::Step(step) = s { Some(*step) } else { None })
+}
+
+/// Nothing parts the two places, and no other bird is named between them.
+fn same_clause(sheet: &Sheet, i: usize, k: usize) -> bool {
+    let (a, b) = (k.min(i), k.max(i));
+    (a + 1..=b).all(|m| sheet.before(m) == Break::None)
+        && !(a + 1..b).any(|m| sheet.bird(m).is_some() && sheet.owner[m] != sheet.owner[i])
+}
+
 fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, usize)> {
     use StepOutcome as O;
     let start = sheet.start_of_sentence(i).max(i.saturating_sub(14));
     let end = sheet.end_of_sentence(i).min(i + 12);
     let left = |reach: usize| (start.max(i.saturating_sub(reach))..i).rev();
-    let same = |k: usize| {
-        let (a, b) = (k.min(i), k.max(i));
-        (a + 1..=b).all(|m| sheet.before(m) == Break::None)
-            && !(a + 1..b).any(|m| sheet.bird(m).is_some() && sheet.owner[m] != sheet.owner[i])
-    };
+    let same = |k: usize| same_clause(sheet, i, k);
     let kit_only =
         matches!(step, Step::Lure | Step::Hood | Step::Telemetry | Step::Whistle | Step::TravelBox);
     let aimed = sheet.has(i, Cue::ToLure) || sheet.has(i, Cue::Free) && sheet.step(i).is_none();
@@ -71,99 +119,8 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     if given_up {
         return None;
     }
-    // Plans first: "planning to start her on the creance", "first hunting day is planned".
-    let nearer = |k: &usize| {
-        (*k + 1..i).all(|m| {
-            !sheet.any(m, &[Cue::Start])
-                || sheet.is(m, &["start", "starting", "begin"])
-                || sheet.dead[m]
-                || sheet.has(*k, Cue::Will)
-        }) || !sheet.is(*k, &["tomorrow"])
-    };
-    let plan = left(9)
-        .filter(nearer)
-        .find(|k| {
-            let will_be = sheet.is(*k, &["will be", "to be", "is to be", "'ll be", "shall be"]);
-            (sheet.has(*k, Cue::Plan) || will_be) && same(*k) && planning(sheet, *k)
-        })
-        .or_else(|| {
-            (i + 1..end)
-                .take_while(|k| {
-                    !sheet.any(*k, &[Cue::And, Cue::But]) && sheet.step(*k).is_none_or(|s| s == step)
-                })
-                .find(|k| {
-                    (sheet.is(*k, &["planned", "tomorrow", "pencilled"])
-                        || matches!(
-                            sheet.words(*k),
-                            "next week"
-                                | "at the weekend"
-                                | "next weekend"
-                                | "this weekend"
-                                | "by the weekend"
-                                | "next month"
-                                | "coming up"
-                                | "lined up"
-                                | "next up"
-                                | "booked for"
-                                | "on the cards"
-                                | "is next"
-                                | "pencilled in"
-                                | "next step"
-                                | "due to"
-                                | "next time"
-                        ))
-                        && same(*k)
-                        && sheet.before(*k) == Break::None
-                })
-        });
-    // "next Tuesday we start hunting"
-    let coming = || {
-        (start..end).find(|k| {
-            sheet.is(*k, &["next", "this coming", "coming"])
-                && sheet.before(k + 1) == Break::None
-                && crate::time::weekday(sheet, k + 1).is_some()
-        })
-    };
-    // "entering her on Saturday": told as it will be, with no word of what was.
-    let dated = || {
-        let ing = |k: usize| {
-            sheet.atoms.get(k).is_some_and(|a| sheet.tokens[a.first].norm.ends_with("ing")) && sheet.live(k)
-        };
-        let was = (start..end).any(|k| {
-            sheet.is(
-                k,
-                &["was", "were", "had", "did", "took", "went", "came", "flew", "got", "made", "finally"],
-            )
-        });
-        (i + 1..end).find(|k| {
-            crate::time::weekday(sheet, *k).is_some()
-                && (ing(start) || ing(i))
-                && !was
-                && !sheet.words(*k).starts_with("last")
-        })
-    };
-    // "gets entered Saturday"
-    let gets = || {
-        let present =
-            i > start && sheet.is(i - 1, &["gets", "is being", "goes"]) && sheet.before(i) == Break::None;
-        (i + 1..end).find(|k| present && crate::time::weekday(sheet, *k).is_some())
-    };
-    // "plan for tomorrow: first free flight"
-    let headed = || {
-        let planned = sheet.is(start, &["plan", "plans", "planned", "tomorrow", "next"]) && start < i;
-        (planned && (start + 1..=i).filter(|k| sheet.before(*k) != Break::None).count() <= 1).then_some(start)
-    };
-    let coming = || coming().or_else(dated).or_else(gets).or_else(headed);
-    // "tomorrow I'll fly her free for the first time"
-    let loose = aimed
-        && step == Step::FreeFlight
-        && (start..end).any(|k| {
-            sheet.has(k, Cue::First)
-                || sheet.words(k).starts_with("tomorrow")
-                || crate::time::weekday(sheet, k).is_some()
-        })
-        && plan.is_some_and(|k| !sheet.is(k, &["could", "might"]));
-    if let Some(k) = plan.or_else(coming).filter(|_| !aimed || loose) {
+    // Plans first.
+    if let Some(k) = planned(sheet, i, step, aimed) {
         return Some((O::Planned, k.min(i), k.max(i)));
     }
     if let Some(k) = left(4).find(|k| {
@@ -218,7 +175,11 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     }
     // "tried the hood on him and he refused it"
     let spurned = (i + 1..end).find(|k| {
-        sheet.has(*k, Cue::Refused) && (sheet.is(k + 1, &["it"]) || sheet.before(k + 1) != Break::None)
+        sheet.has(*k, Cue::Refused)
+            && (sheet.is(k + 1, &["it", "that"]) || sheet.before(k + 1) != Break::None)
+            || sheet.has(*k, Cue::Neg)
+                && sheet.is(k + 1, &["go", "get", "walk", "step"])
+                && sheet.ends(k + 2, &["in", "near"])
             || sheet.is(
                 *k,
                 &[
@@ -227,10 +188,12 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
                     "not having it",
                     "wasn't having any of it",
                     "wouldn't entertain it",
+                    "wouldn't go in",
+                    "wouldn't go in it",
                 ],
             )
     });
-    let offered = left(4).any(|k| sheet.is(k, &["tried", "offered", "showed", "try"]));
+    let offered = left(6).any(|k| sheet.is(k, &["tried", "offered", "showed", "try", "trying"]));
     if let Some(k) =
         spurned.filter(|k| offered && (i + 1..*k).all(|m| sheet.step(m).is_none() && sheet.food(m).is_none()))
         && matches!(
@@ -240,10 +203,14 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
                 | Step::FeedingOnTheFist
                 | Step::SteppingToTheFist
                 | Step::JumpingToTheFist
+                | Step::PerchToPerch
         )
     {
-        let it = usize::from(sheet.is(k + 1, &["it"]));
+        let it = usize::from(sheet.is(k + 1, &["it", "that"]));
         return Some((O::Refused, i, k + it));
+    }
+    if !aimed && let Some((outcome, k)) = headed(sheet, i, step) {
+        return Some((outcome, i, k));
     }
     if let Some(k) = left(8).find(|k| sheet.has(*k, Cue::Start) && same(*k) && starting(sheet, *k, i)) {
         return (!aimed || step == Step::Lure).then_some((O::Started, k, i));
@@ -266,16 +233,33 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
         left(12).find(|k| sheet.has(*k, Cue::First) && same(*k) && first_of(sheet, *k, i)).or_else(|| {
             (i + 1..end).find(|k| {
                 let near = *k == i + 1
-                    || *k <= i + 5
+                    || *k <= i + 7
                         && sheet.before(*k) == Break::Comma
                         && (i + 1..*k).all(|m| !sheet.content(m) || sheet.bird(m).is_some());
                 let tacked_on = near
                     && (sheet.before(*k + 1) != Break::None
                         || sheet.before(*k) == Break::Comma
                         || sheet.is(*k + 1, &["ever", "of", "today", "tonight"]));
-                sheet.has(*k, Cue::First) && (same(*k) || tacked_on) && sheet.words(*k).contains("first time")
+                sheet.has(*k, Cue::First)
+                    && (same(*k) || tacked_on)
+                    && (sheet.words(*k).contains("first time")
+                        || tacked_on && sheet.is(*k, &["first go", "first go at"]))
             })
         });
+    // "perch to perch tonight, which is new to her", "hopping to the fist, she hopped for the first time"
+    let first = first.or_else(|| {
+        let m = (i + 1..end.min(i + 6)).find(|m| sheet.before(*m) == Break::Comma)?;
+        let to_her = |k: usize| sheet.any(k, &[Cue::Her, Cue::He]) || sheet.bird(k).is_some();
+        (m..end.min(m + 4)).find(|k| {
+            let new = sheet.is(*k, &["new"]) && sheet.is(k + 1, &["to", "for"]) && to_her(k + 2);
+            let same_verb = sheet.has(*k, Cue::First)
+                && sheet.words(*k).contains("first time")
+                && sheet.any(m, &[Cue::He, Cue::She])
+                && *k == m + 2
+                && sheet.word(m + 1).get(..3) == sheet.word(i).get(..3);
+            (new || same_verb) && !kit_only && (m + 1..=*k).all(|x| sheet.before(x) == Break::None)
+        })
+    });
     // "another first, Jinks stepped to the fist"
     let first = first.or_else(|| {
         left(6).find(|k| {
@@ -350,16 +334,39 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
         return Some((O::Planned, i, day));
     }
     // "hood training begun", "creance work started"
-    let begun = (i + 1..end.min(i + 4)).find(|k| {
+    let begun = (i + 1..end.min(i + 6)).find(|k| {
         sheet.is(*k, &["begun", "started", "underway", "began", "under way", "introduced"])
             && same(*k)
             && (i + 1..*k).all(|m| {
                 sheet.any(m, &[Cue::Be])
-                    || sheet.is(m, &["training", "work", "has", "now", "just", "flying", "conditioning"])
+                    || sheet.bird(m).is_some() && sheet.is(m - 1, &["for", "with"])
+                    || sheet.is(
+                        m,
+                        &["training", "work", "has", "now", "just", "flying", "conditioning", "for", "with"],
+                    )
             })
             && (sheet.before(*k + 1) != Break::None
                 || sheet.is(*k + 1, &["with", "today", "on", "for", "this"])
                 || sheet.bird(*k + 1).is_some())
+    });
+    // "whistle training with Rook, only just begun"
+    let opens = i == sheet.start_of_sentence(i) || sheet.before(i) != Break::None;
+    let begun = begun.or_else(|| {
+        let tail = (i + 1..end.min(i + 7)).find(|k| sheet.before(*k) == Break::Comma)?;
+        let k = (tail..end.min(tail + 3)).find(|k| !sheet.is(*k, &["only", "just", "only just", "now"]))?;
+        let of_whom = (i + 1..tail).all(|m| {
+            sheet.bird(m).is_some()
+                || sheet.any(m, &[Cue::Her, Cue::He])
+                || sheet.is(m, &["with", "for", "work", "training"])
+        });
+        let said = sheet.is(k, &["begun", "started", "under way", "underway", "just started", "just begun"]);
+        (opens
+            && !aimed
+            && of_whom
+            && said
+            && closes(k)
+            && (tail + 1..=k).all(|m| sheet.before(m) == Break::None))
+        .then_some(k)
     });
     if let Some(k) = begun {
         return Some((O::Started, i, k));
@@ -368,14 +375,15 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     let that = (i + 1..end.min(i + 6)).find(|k| {
         sheet.is(*k, &["that", "it", "this"])
             && sheet.before(*k) == Break::None
-            && (sheet.before(*k + 1) != Break::None || *k + 1 >= sheet.len())
+            && (sheet.before(*k + 1) != Break::None
+                || *k + 1 >= sheet.len()
+                || sheet.any(*k + 1, &[Cue::Today, Cue::ThisMorning, Cue::Yesterday]))
             && sheet.any(*k - 1, &[Cue::On])
             && (i + 1..*k).any(|m| sheet.has(m, Cue::Start))
             && (i + 1..*k - 1).all(|m| {
                 sheet.any(m, &[Cue::Start, Cue::Her, Cue::He, Cue::I, Cue::Filler]) || sheet.bird(m).is_some()
             })
     });
-    let opens = i == sheet.start_of_sentence(i) || sheet.before(i) != Break::None;
     if let Some(k) = that.filter(|_| opens && sheet.before(i + 1) == Break::Comma && !aimed) {
         return Some((O::Started, i, k));
     }
@@ -383,7 +391,10 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
         .find(|k| {
             (sheet.has(*k, Cue::Done) || sheet.is(*k, &["done with", "finished with", "through with"]))
                 && same(*k)
-                && !sheet.is(*k, &["managed", "passed", "success", "finally"])
+                // "the box did it", whatever it did.
+                && !sheet.is(*k, &["managed", "passed", "success", "finally", "did it", "got it"])
+                // "the hood's cracked" tells of the leather.
+                && !(kit_only && sheet.is(*k, &["cracked"]) && !sheet.words(i).contains(' '))
                 && (i + 1..*k).all(|m| {
                     sheet.any(m, &[Cue::Be, Cue::Filler])
                         || sheet.is(
@@ -398,6 +409,7 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
         .or_else(|| {
             left(4).find(|k| {
                 sheet.has(*k, Cue::Done)
+                    && !(step == Step::Telemetry && sheet.is(*k, &["cracked"]))
                     && sheet.is(
                         *k,
                         &["finished", "completed", "mastered", "cracked", "sorted", "finishing", "passed"],
@@ -418,6 +430,9 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     if let Some(found) = accepted(sheet, i, step, start, end) {
         return Some(found);
     }
+    if let Some(k) = ticked(sheet, i, step) {
+        return Some((O::Done, i, k));
+    }
     match step {
         // "Entered Moss on rabbits"; "entered the field" is no step.
         Step::Entering => {
@@ -434,9 +449,13 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
             // "that's him entered"
             let was = was
                 || i > start
-                    && sheet.any(i - 1, &[Cue::Her, Cue::He])
+                    && (sheet.any(i - 1, &[Cue::Her, Cue::He])
+                        || sheet.bird(i - 1).is_some()
+                            && i > start + 1
+                            && sheet.ends(i - 2, &["'s", "that", "is"]))
+                    && sheet.before(i) == Break::None
                     && sheet.words(i) == "entered"
-                    && (i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None);
+                    && (closes(i) || on);
             let last = words.starts_with("enter")
                 && (sheet.is(i + 1, &["at last", "finally"]) || i > start && sheet.is(i - 1, &["at last"]));
             if last {
@@ -463,137 +482,4 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
         }
         _ => None,
     }
-}
-
-/// "took the hood, no fuss", "hood training with Pike, done it first go".
-fn accepted(
-    sheet: &Sheet,
-    i: usize,
-    step: Step,
-    start: usize,
-    end: usize,
-) -> Option<(StepOutcome, usize, usize)> {
-    let tight = |k: usize| sheet.before(k) == Break::None;
-    if step == Step::Hood && i > start + 1 && sheet.words(i) == "hood" {
-        let verb = i - 2;
-        let took = sheet.is(verb, &["took", "takes", "accepted", "taken"])
-            && sheet.is(i - 1, &["the", "her", "his"])
-            && tight(i - 1)
-            && tight(i);
-        let bird_did = verb == start
-            || !tight(verb)
-            || sheet.any(verb - 1, &[Cue::He, Cue::She, Cue::And])
-            || sheet.bird(verb - 1).is_some()
-            || sheet.is(verb - 1, &["even", "finally", "just", "has", "'s"]);
-        let off = sheet.is(i + 1, &["off", "from", "out", "home", "back", "with", "and", "to", "down"])
-            && tight(i + 1)
-            || sheet.kit(i + 1).is_some();
-        let denied = (verb.saturating_sub(3)..verb).any(|k| k >= start && sheet.has(k, Cue::Neg));
-        if took && bird_did && !off && !denied {
-            return Some((StepOutcome::Done, verb, i));
-        }
-    }
-    let opens = i == start || sheet.before(i) != Break::None;
-    let done = (i + 1..end.min(i + 9)).find(|k| {
-        sheet.is(*k, &["done", "did", "nailed", "cracked", "managed", "got"])
-            && sheet.is(k + 1, &["it", "that"])
-            && tight(k + 1)
-            && !sheet.any(k - 1, &[Cue::Neg])
-            && (i + 1..*k).all(|m| !sheet.content(m) || sheet.bird(m).is_some())
-    })?;
-    let kit = matches!(step, Step::Lure | Step::Telemetry | Step::Whistle | Step::Creance | Step::FreeFlight);
-    (opens && !kit).then_some((StepOutcome::Done, i, done + 1))
-}
-
-fn planning(sheet: &Sheet, k: usize) -> bool {
-    // "I'll call the manning done" judges what was.
-    let judging = sheet.is(k, &["i'll", "we'll", "you'll"])
-        && sheet.is(k + 1, &["call", "say", "give", "mark", "admit", "allow", "grant", "be", "swear", "put"]);
-    !judging && !(k.saturating_sub(2)..k).any(|m| sheet.has(m, Cue::Neg))
-}
-
-fn starting(sheet: &Sheet, k: usize, i: usize) -> bool {
-    // "got him back on the lure" after he was away tells of no training.
-    let fetched = sheet.is(k, &["back on"])
-        && k > 1
-        && sheet.any(k - 1, &[Cue::He, Cue::Her])
-        && sheet.is(k - 2, &["got", "had", "brought", "fetched", "called", "took"]);
-    // "not started the lure yet"
-    let denied = (k.saturating_sub(2)..k)
-        .any(|m| sheet.has(m, Cue::Neg) && (m + 1..=k).all(|x| sheet.before(x) == Break::None));
-    if fetched || denied {
-        return false;
-    }
-    // "started mantling", "got started": the start must lead to the step.
-    (k + 1..i).all(|m| {
-        sheet.bird(m).is_some()
-            || sheet.dead[m]
-            || sheet
-                .any(m, &[Cue::On, Cue::Her, Cue::He, Cue::His, Cue::Filler, Cue::Today, Cue::Plan, Cue::At])
-            || sheet.is(
-                m,
-                &[
-                    "the", "on", "with", "to", "a", "'s", "her", "him", "off", "of", "work", "training",
-                    "some", "doing", "up", "for", "in", "again", "using", "flying", "proper", "and", "today",
-                    "tonight", "bit",
-                ],
-            )
-    })
-}
-
-fn first_of(sheet: &Sheet, k: usize, i: usize) -> bool {
-    let words = sheet.words(k);
-    if words.contains("time")
-        || words.contains("go")
-        || words.contains("day")
-        || words.contains("session")
-        || words.contains("night")
-        || words.contains("evening")
-        || words.contains("morning")
-        || words.contains("lesson")
-        || words.contains("attempt")
-        || words.contains("try")
-    {
-        return true;
-    }
-    // "first free flight", "first hunting day": straight before the step.
-    (k + 1..i).all(|m| {
-        sheet.is(
-            m,
-            &[
-                "ever",
-                "proper",
-                "real",
-                "taste",
-                "of",
-                "the",
-                "her",
-                "his",
-                "full",
-                "session",
-                "a",
-                "go",
-                "day",
-                "day's",
-                "'s",
-                "time",
-                "on",
-                "flight",
-                "flights",
-                "experience",
-                "lesson",
-                "with",
-                "outing",
-                "trip",
-                "at",
-                "out",
-                "ride",
-                "spell",
-                "morning",
-                "evening",
-                "with",
-                "in",
-            ],
-        ) || sheet.any(m, &[Cue::Flight, Cue::On])
-    })
 }

@@ -1,7 +1,7 @@
 //! On which line the bird flew, and to what.
 
 use super::count::planned;
-use crate::lexicon::Cue;
+use crate::lexicon::{Cue, Sense};
 use crate::sheet::Sheet;
 use crate::tokens::Break;
 use note::{Line, Step, To};
@@ -29,6 +29,12 @@ pub(super) fn line(sheet: &Sheet, i: usize) -> Option<Line> {
     }
     if sheet.has(i, Cue::Line) {
         return (!planned_step()).then_some(Line::Creance);
+    }
+    if bare(sheet, i) && !planned_step() {
+        return Some(Line::Free);
+    }
+    if misheard_creance(sheet, i) && !planned_step() {
+        return Some(Line::Creance);
     }
     if sheet.has(i, Cue::Free) {
         let of = sheet.is(i + 1, &["of", "from", "range"]) && sheet.before(i + 1) == Break::None;
@@ -76,6 +82,55 @@ pub(super) fn line(sheet: &Sheet, i: usize) -> Option<Line> {
             .then_some(Line::Creance);
     }
     None
+}
+
+/// "six flights with nothing on her": no line, where flying is told of.
+fn bare(sheet: &Sheet, i: usize) -> bool {
+    sheet.is(i, &["with"])
+        && sheet.is(i + 1, &["nothing"])
+        && sheet.is(i + 2, &["on"])
+        && sheet.any(i + 3, &[Cue::Her, Cue::He])
+        && (i + 1..i + 4).all(|k| sheet.before(k) == Break::None)
+        && flights_before(sheet, i)
+}
+
+/// Flights or flying are told of a little before in the sentence.
+fn flights_before(sheet: &Sheet, i: usize) -> bool {
+    let start = sheet.start_of_sentence(i).max(i.saturating_sub(10));
+    (start..i).any(|k| {
+        !sheet.dead[k]
+            && (sheet.is(k, &["flights", "flight", "recalls", "flew", "flown"]) || sheet.has(k, Cue::Line))
+    })
+}
+
+/// "five flights on the cranes": another word, but flights are flown on it.
+pub(super) fn misheard_creance(sheet: &Sheet, i: usize) -> bool {
+    let strange = sheet.quarry(i).is_some() || sheet.senses(i).is_empty() && sheet.bird(i).is_none();
+    if !strange || i < 2 || !flights_before(sheet, i) {
+        return false;
+    }
+    // "on the screens above the bar"
+    let ends = i + 1 >= sheet.len()
+        || sheet.before(i + 1) != Break::None
+        || sheet.any(i + 1, &[Cue::Fist, Cue::ToLure, Cue::ToPerch])
+        || sheet.is(i + 1, &["longest", "the longest", "furthest", "the", "came"])
+            && (i + 1..i + 5)
+                .any(|k| sheet.any(k, &[Cue::Metres, Cue::Yards, Cue::Feet]) || sheet.grade(k).is_some());
+    let on = sheet.is(i - 1, &["the", "a"])
+        && sheet.is(i - 2, &["on"])
+        && sheet.before(i) == Break::None
+        && sheet.before(i - 1) == Break::None;
+    let start = sheet.start_of_sentence(i).max(i.saturating_sub(10));
+    let hunted = (start..i).any(|k| {
+        sheet.any(k, &[Cue::Missed, Cue::Chased]) || sheet.is(k, &["took", "caught", "killed", "grabbed"])
+    });
+    let lexicon = sheet.lexicon;
+    on && ends
+        && !hunted
+        && lexicon
+            .heard
+            .word(&lexicon.vocabulary, sheet.word(i))
+            .is_some_and(|s| s.contains(&Sense::Step(Step::Creance)))
 }
 
 fn next_time(sheet: &Sheet, i: usize) -> bool {
@@ -138,6 +193,11 @@ pub(super) fn aim(sheet: &Sheet, i: usize) -> Option<To> {
         return Some(to);
     }
     let to_before = i > 0 && sheet.before(i) == Break::None && sheet.is(i - 1, &["to", "onto"]);
+    // "off the post and down to the glove"
+    let down_to = i > 0
+        && sheet.before(i) == Break::None
+        && sheet.is(i - 1, &["down to", "over to", "across to", "up to"])
+        && (i.saturating_sub(7)..i - 1).any(|k| matches!(sheet.word(k), "off" | "from"));
     if sheet.has(i, Cue::ToLure) && !words().starts_with("chasing") {
         return Some(To::Lure);
     }
@@ -149,6 +209,7 @@ pub(super) fn aim(sheet: &Sheet, i: usize) -> Option<To> {
             || words().starts_with("back to")
             || words().starts_with("from the post")
             || to_before
+            || down_to && sheet.ends(i, &["glove", "fist"])
             || words().starts_with("fist "))
     {
         return Some(To::Fist);
@@ -195,7 +256,15 @@ pub(super) fn aim(sheet: &Sheet, i: usize) -> Option<To> {
     let led = |words: &[&str]| i > 1 && sheet.is(i - 1, &["the", "a", "my"]) && sheet.is(i - 2, words);
     let at_lure = led(&["at"])
         && sheet.kit(i).is_some_and(|k| sheet.lexicon.equipment()[usize::from(k)].word == "lure");
-    if lone || to_before || led(&["to"]) || at_lure {
+    // "to the far perch", "to the other glove"
+    let described = far(sheet, i);
+    if described && (sheet.is(i, &["glove", "fist"]) || sheet.has(i, Cue::Fist)) {
+        return Some(To::Fist);
+    }
+    if described && sheet.is(i, &["post", "posts", "stump", "branch", "rail"]) {
+        return Some(To::Perch);
+    }
+    if lone || to_before || described || led(&["to"]) || at_lure {
         let kit = sheet.kit(i).map(|k| sheet.lexicon.equipment()[usize::from(k)].item_word());
         return match kit {
             Some("lure") => Some(To::Lure),
@@ -205,6 +274,24 @@ pub(super) fn aim(sheet: &Sheet, i: usize) -> Option<To> {
         };
     }
     None
+}
+
+/// "to the far perch": a word between the article and the thing.
+pub(super) fn far(sheet: &Sheet, i: usize) -> bool {
+    const PLACE: [&str; 22] = [
+        "far", "near", "other", "top", "high", "higher", "low", "lower", "back", "front", "bottom", "first",
+        "second", "third", "next", "same", "new", "old", "left", "right", "end", "opposite",
+    ];
+    let tight = |from: usize| (from + 1..=i).all(|k| sheet.before(k) == Break::None);
+    let the = |k: usize| sheet.is(k, &["the", "her", "his", "my", "a"]);
+    i > 1
+        && (sheet.is(i - 1, &["the other"]) && sheet.is(i - 2, &["to"]) && tight(i - 2)
+            || i > 2
+                && (sheet.is(i - 1, &PLACE)
+                    || sheet.is(i - 1, &["further", "farther", "furthest", "farthest"]))
+                && the(i - 2)
+                && sheet.is(i - 3, &["to"])
+                && tight(i - 3))
 }
 
 /// Whether flying is told of just before `i` in its sentence.

@@ -85,6 +85,16 @@ pub(super) fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
     if fronted && count <= 60 {
         return Some((count, i + 1));
     }
+    // "had three flights at larks": flown and hunted in one.
+    let hunted = sheet.is(i + 1, &["flights at"])
+        && sheet.before(i + 1) == Break::None
+        && i > 0
+        && sheet.before(i) == Break::None
+        && sheet.is(i - 1, &["had", "did", "flew", "gave", "got", "made"])
+        && (i + 2..i + 4).any(|k| sheet.quarry(k).is_some());
+    if hunted && (2.0..=20.0).contains(&num.value) && !planned(sheet, i) {
+        return Some((count, i));
+    }
     // "flew twelve, longest fifty"
     let flew = i > 0
         && sheet.before(i) == Break::None
@@ -94,6 +104,13 @@ pub(super) fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
             || talk(sheet, i));
     let ends = i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None;
     if flew && ends && (2.0..=60.0).contains(&num.value) && !crate::mass::near_any(num, &sheet.last_grams(i))
+    {
+        return Some((count, i));
+    }
+    // "Rook gave me four and came at once", where another bird's flights were told of.
+    if gave(sheet, i)
+        && (2.0..=60.0).contains(&num.value)
+        && !crate::mass::near_any(num, &sheet.last_grams(i))
     {
         return Some((count, i));
     }
@@ -220,6 +237,12 @@ pub(super) fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
     if free && sheet.live(k) && num.value > 1.0 {
         return Some((count, k));
     }
+    // "thirteen flights of stairs"
+    if sheet.is(k + 1, &["of"])
+        && (k + 2..k + 4).any(|m| sheet.is(m, &["stairs", "steps", "stair", "fancy", "geese", "arrows"]))
+    {
+        return None;
+    }
     if sheet.has(k, Cue::Flight) && sheet.live(k) {
         let word = sheet.words(k);
         let odd = matches!(
@@ -278,6 +301,11 @@ pub(super) fn counted(sheet: &Sheet, i: usize) -> Option<(u32, usize)> {
     let more = skipped > 0 || k == i + 1;
     let to = sheet.any(k, &[Cue::ToLure, Cue::ToPerch])
         || sheet.has(k, Cue::Fist) && sheet.words(k).starts_with("to ");
+    // "five to the far perch"
+    let to = to
+        || sheet.is(k, &["to"])
+            && (k + 2..k + 4).any(|m| super::aim::far(sheet, m) && aim(sheet, m).is_some())
+            && !crate::mass::near_any(num, &sheet.last_grams(i));
     let before = (sheet.start_of_sentence(i).max(i.saturating_sub(14))..i)
         .any(|m| sheet.is(m, &["creance", "flights", "flight"]) || sheet.has(m, Cue::Line) && m + 1 < i);
     let line = line_word(sheet, k)
@@ -303,7 +331,7 @@ fn measured(sheet: &Sheet, next: usize) -> bool {
 }
 
 fn line_word(sheet: &Sheet, k: usize) -> bool {
-    sheet.has(k, Cue::Free) && sheet.is(k, &["free", "loose"])
+    sheet.has(k, Cue::Free) && sheet.is(k, &["free", "loose", "flying free", "flown free", "flying loose"])
 }
 
 fn talk(sheet: &Sheet, i: usize) -> bool {
@@ -324,4 +352,26 @@ pub(super) fn planned(sheet: &Sheet, i: usize) -> bool {
             || sheet.words(k) == "want to"
             || sheet.words(k) == "hoping to"
     })
+}
+
+/// "gave me four": flights, where they were spoken of just before and nothing else could be counted.
+fn gave(sheet: &Sheet, i: usize) -> bool {
+    let led = i > 1
+        && sheet.is(i - 1, &["me", "us"])
+        && sheet.is(i - 2, &["gave", "given"])
+        && i > 2
+        && (sheet.bird(i - 3).is_some() || sheet.any(i - 3, &[Cue::He, Cue::She]))
+        && sheet.before(i) == Break::None
+        && sheet.before(i - 1) == Break::None;
+    let ends =
+        i + 1 >= sheet.len() || sheet.before(i + 1) != Break::None || sheet.any(i + 1, &[Cue::And, Cue::But]);
+    if !led || !ends {
+        return false;
+    }
+    let measured = sheet.before(i + 1) == Break::Comma && measured(sheet, i + 1);
+    let flights = (i.saturating_sub(24)..i)
+        .rev()
+        .take_while(|k| sheet.food(*k).is_none() && sheet.quarry(*k).is_none() || sheet.bird(*k).is_some())
+        .any(|k| sheet.is(k, &["flights", "flight", "recalls"]) && sheet.live(k));
+    measured || flights
 }
