@@ -173,7 +173,8 @@ fn only_expected(sheet: &Sheet, i: usize) -> Option<bool> {
     // "so she'd be steady": what it was for.
     let purpose = i > 1
         && sheet.before(i) == Break::None
-        && (sheet.is(i - 1, &["be"]) && sheet.is(i - 2, &["'d", "would", "'ll", "will"])
+        && (sheet.is(i - 1, &["be"])
+            && (sheet.is(i - 2, &["'d", "would", "'ll", "will"]) || sheet.ends(i - 2, &["'d", "'ll"]))
             || ["'d be", "would be", "'ll be"].iter().any(|w| sheet.words(i - 1).ends_with(w)))
         && (i.saturating_sub(6)..i)
             .any(|k| sheet.is(k, &["so", "hope", "hoping", "hoped", "if", "thought", "so that"]));
@@ -493,8 +494,10 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
             opens && (i + 1 >= sheet.len() || closes)
                 || p.is_some_and(|p| {
                     sheet.any(p, &[Cue::Be, Cue::Slight, Cue::Strong, Cue::Plain])
-                        || sheet
-                            .is(p, &["standing", "sitting", "keeping", "still", "weight", "stood", "hopping"])
+                        || sheet.is(
+                            p,
+                            &["'s", "standing", "sitting", "keeping", "still", "weight", "stood", "hopping"],
+                        )
                 })
         }
         // "I shall limp it tomorrow": imping, misheard, for a bird limps nothing.

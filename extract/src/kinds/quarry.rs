@@ -7,7 +7,7 @@ use crate::draft::Draft;
 use crate::lexicon::Cue;
 use crate::sheet::Sheet;
 use crate::tokens::Break;
-use counts::{count, first_of, missed_all, put_right, slips, taken_of_them, tally, told_count};
+use counts::{count, first_of, missed_all, put_right, said_again, slips, taken_of_them, tally, told_count};
 use note::{Quarry, QuarryOutcome, Value};
 use them::of_them;
 
@@ -111,6 +111,11 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         });
         if outcome == QuarryOutcome::Missed && count == 1 && again {
             count = 2;
+        }
+        // "She took a hare. She took a hare!": said twice for joy.
+        if outcome == QuarryOutcome::Taken && said_again(sheet, i) {
+            sheet.take(from, i.max(to));
+            continue;
         }
         let kind = species;
         let species = sheet.lexicon.quarry()[usize::from(species)].word.clone();
@@ -339,9 +344,14 @@ pub(super) fn participle(sheet: &Sheet, k: usize) -> Option<QuarryOutcome> {
     // "one rook missed flew well": a note without commas goes on to the flying.
     let goes_on = sheet.unbroken
         && (sheet.any(k + 1, &[Cue::Flew, Cue::Flight, Cue::FlyingTalk]) || sheet.grade(k + 1).is_some());
+    // "two hares missed one taken"
+    let counts_on = sheet.unbroken
+        && (sheet.num(k + 1).is_some() || sheet.is(k + 1, &["one"]))
+        && sheet.is(k + 2, &["missed", "taken", "caught", "killed", "chased", "lost"]);
     let ends = k + 1 >= sheet.len()
         || sheet.before(k + 1) != Break::None
         || goes_on
+        || counts_on
         || sheet.any(k + 1, &[Cue::And, Cue::But]) && !sheet.is(k + 1, &["with", "after", "before", "as"]);
     if !ends || !sheet.live(k) {
         return None;

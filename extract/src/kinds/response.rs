@@ -304,6 +304,12 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
     {
         return None;
     }
+    // "and I'm like, okay, but": words put in one's own mouth.
+    let quoted = (i.saturating_sub(4)..i)
+        .any(|k| k > 0 && sheet.is(k, &["like"]) && sheet.any(k - 1, &[Cue::I, Cue::Be]));
+    if hesitant && quoted {
+        return None;
+    }
     // "Is this on? Okay.": nothing was told of yet that it could judge.
     if hesitant
         && !granted
@@ -323,7 +329,12 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
         return None;
     }
     // "nine hundred quid outstanding"
-    if i > 0 && tight(i) && sheet.any(i - 1, &[Cue::Price]) {
+    let owed = i > 0
+        && tight(i)
+        && (sheet.any(i - 1, &[Cue::Price])
+            || sheet.is(i, &["outstanding"])
+                && (sheet.num(i - 1).is_some() || sheet.any(i - 1, &[Cue::Pounds])));
+    if owed {
         return None;
     }
     // "lovely flying weather"

@@ -134,6 +134,7 @@ fn forecast(sheet: &Sheet, i: usize) -> bool {
             && (k + 1..i.min(k + 4))
                 .any(|m| sheet.is(m, &["say", "says", "said", "reckon", "reckons", "promise", "promises"]))
             && clause(k)
+            && !back_to_now(sheet, k, i)
     });
     if they_say {
         return true;
@@ -153,6 +154,10 @@ fn forecast(sheet: &Sheet, i: usize) -> bool {
 
 /// Words that tell of a forecast as far as the sentence goes: "calling for snow tonight, gusts of forty".
 fn announced(sheet: &Sheet, k: usize) -> bool {
+    // "the forecast was wrong, it's clear"
+    if (k + 1..k + 4).any(|m| sheet.is(m, &["wrong", "rubbish", "right", "out", "useless"])) {
+        return false;
+    }
     sheet.word(k).starts_with("forecast")
         || sheet.is(
             k,
@@ -402,13 +407,14 @@ fn is_weather(sheet: &Sheet, i: usize) -> bool {
     let subject = (a..=b).any(|k| {
         sheet.bird(k).is_some()
             || sheet.any(k, &[Cue::He, Cue::She, Cue::Her, Cue::His])
-            || sheet.behaviour(k).is_some() && k != i
+            || sheet.behaviour(k).is_some() && k != i && !(sheet.is(k, &["calm"]) && sheet.used[k])
             || sheet.sign(k).is_some()
     });
     let weather = |k: usize| {
         k != i
             && k < sheet.len()
             && (sheet.wind(k).is_some()
+                || sheet.is(k, &["calm"]) && sheet.used[k]
                 || sheet.sky(k).is_some()
                 || sheet.any(k, &[Cue::Degrees])
                 || sheet.is(
@@ -437,7 +443,7 @@ fn is_weather(sheet: &Sheet, i: usize) -> bool {
         && (sheet.is(day, &["day", "the day", "night", "the night"])
             || sheet.any(day, &[Cue::Today, Cue::Evening]))
         && (day > i + 1 || !sheet.is(day, &["day", "night"]))
-        && sheet.before(day + 1) == Break::Comma
+        && (sheet.before(day + 1) == Break::Comma || sheet.any(day + 1, &[Cue::And]))
         && (day + 1..day + 4).any(weather);
     if of_the_day {
         return true;

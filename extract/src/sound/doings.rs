@@ -233,8 +233,20 @@ impl<'s, 'a> Place<'s, 'a> {
     /// "Rook's malt finished", "malt's started on Rook": whose it is, and that it began or ended.
     fn moult_ends_or_begins(&self) -> bool {
         let sheet = self.sheet;
-        const TOLD: [&str; 8] =
-            ["started", "finished", "begun", "over", "done", "starting", "finished on", "started on"];
+        const TOLD: [&str; 12] = [
+            "started",
+            "finished",
+            "begun",
+            "over",
+            "done",
+            "starting",
+            "finished on",
+            "started on",
+            "has started",
+            "has begun",
+            "has finished",
+            "is starting",
+        ];
         let be = self.n.filter(|n| sheet.any(*n, &[Cue::Be]) || sheet.is(*n, &["'s", "has"]));
         let Some(told) = be.map(|n| n + 1).or(self.n).filter(|k| sheet.is(*k, &TOLD)) else { return false };
         let tight = |k: usize| sheet.before(k) == Break::None;
@@ -242,6 +254,10 @@ impl<'s, 'a> Place<'s, 'a> {
         let whose = self.p.is_some_and(|p| sheet.bird(p).is_some())
             || self.p_is(&["'s"]) && self.i > 1 && sheet.bird(self.i - 2).is_some()
             || self.p_any(&[Cue::His, Cue::Her]);
+        // "the malt's started, two primaries down"
+        let feathers =
+            self.p_is(&["the"]) && !self.ordinary && self.near(8, |k| sheet.sign(k) == Some(Sign::Feather));
+        let whose = whose || feathers;
         if sheet.ends(told, &["on"]) {
             return self.p.is_none() && !self.ordinary && tight(told + 1) && sheet.bird(told + 1).is_some();
         }

@@ -99,6 +99,7 @@ fn is_done(word: &str) -> bool {
             | "overflying"
             | "stooping"
             | "rousing"
+            | "screaming"
             | "sneezing"
             | "hissing"
             | "bathing"
@@ -113,7 +114,7 @@ pub(super) fn degree(sheet: &Sheet, i: usize, word: &str) -> (Degree, Option<usi
             return None;
         }
         // Strong words may also be slight ("so", "hard"); the file's order decides.
-        if sheet.is(k, &["throughout"]) && !is_done(word) && word != "screaming" {
+        if sheet.is(k, &["throughout"]) && !is_done(word) {
             // "calm throughout": for how long, not how much; "bated throughout" is often.
             Some(Degree::Plain)
         } else if sheet.has(k, Cue::Strong) {

@@ -112,7 +112,7 @@ pub(super) fn of_the_bird(sheet: &Sheet, i: usize) -> bool {
         if sheet.has(k, Cue::I) && sheet.is(k, &["i", "im", "ive"]) {
             return false;
         }
-        // "fan belt screaming all the way": a machine's noise.
+        // "fan belt screaming all the way": a machine's noise, or people's.
         const MACHINES: [&str; 22] = [
             "belt",
             "belts",
@@ -137,8 +137,12 @@ pub(super) fn of_the_bird(sheet: &Sheet, i: usize) -> bool {
             "saw",
             "tyres",
         ];
+        // "kids screaming in the yard", for "lad" and "girl" are said of birds
+        let people = sheet.has(k, Cue::Person)
+            && !sheet.is(k, &["lad", "girl", "lady", "old lad", "woman", "man"])
+            || sheet.is(k, &["kids", "children", "lads", "gulls", "neighbours"]);
         if k + 1 == i
-            && sheet.is(k, &MACHINES)
+            && (sheet.is(k, &MACHINES) || people)
             && sheet.ends(i, &["screaming", "squealing", "screeching", "howling"])
         {
             return false;

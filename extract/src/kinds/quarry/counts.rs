@@ -191,3 +191,13 @@ pub(super) fn put_right(sheet: &Sheet, out: &mut [Draft]) {
         }
     }
 }
+
+/// Whether the sentence says the one before it over again, word for word.
+pub(super) fn said_again(sheet: &Sheet, i: usize) -> bool {
+    const LONGEST: usize = 12;
+    let (start, end) = (sheet.start_of_sentence(i), sheet.end_of_sentence(i));
+    let Some(before) = start.checked_sub(1).map(|k| sheet.start_of_sentence(k)) else { return false };
+    end - start <= LONGEST
+        && start - before == end - start
+        && (0..end - start).all(|d| sheet.words(before + d) == sheet.words(start + d))
+}

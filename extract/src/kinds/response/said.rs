@@ -46,12 +46,16 @@ pub(super) fn granted(sheet: &Sheet, next: usize) -> bool {
     if sheet.is(next, &["i"]) {
         return ["suppose", "guess"].contains(&sheet.word(next + 1)) && ends(next + 2);
     }
-    match sheet.words(next) {
-        "i suppose" | "i guess" | "overall" | "otherwise" | "nothing more" | "nothing special"
-        | "no more" | "no better" => ends(next + 1) || sheet.is(next + 1, &["than"]),
-        "nothing" | "no" => tight(next + 1) && sheet.is(next + 1, &["more", "special", "better", "great"]),
-        _ => false,
+    if sheet.is(next, &["i suppose", "i guess", "overall", "otherwise"]) {
+        return ends(next + 1);
     }
+    let token = |d: usize| {
+        let at = sheet.atoms.get(next)?.first + d;
+        sheet.tokens.get(at).filter(|t| t.before == Break::None).map(|t| t.norm.as_str())
+    };
+    matches!(sheet.word(next), "nothing" | "no")
+        && matches!(token(1), Some("more" | "special" | "better" | "great"))
+        && matches!(token(2), None | Some("than"))
 }
 
 /// "Blue sky, light air, no complaints": nothing but the weather stands in the sentence before the word.
@@ -61,9 +65,15 @@ pub(super) fn of_weather(sheet: &Sheet, i: usize, drafts: &[Draft]) -> bool {
     let of_bird = |k: usize| {
         sheet.bird(k).is_some()
             || sheet.any(k, &[Cue::He, Cue::She, Cue::His, Cue::Her, Cue::FlyingTalk, Cue::Flight, Cue::Flew])
+            || sheet.any(k, &[Cue::Fist, Cue::ToLure, Cue::ToPerch])
     };
     let end = sheet.end_of_sentence(i).min(i + 6);
-    (start..i).any(told)
+    // What is said of days as well as of birds.
+    let of_days = !sheet.words(i).contains(' ')
+        || sheet
+            .is(i, &["no complaints", "can't complain", "not bad", "not too bad", "spot on", "just right"]);
+    of_days
+        && (start..i).any(told)
         && !(start..end).any(|k| k != i && of_bird(k))
         && !drafts
             .iter()
@@ -93,11 +103,13 @@ pub(super) fn of_weight(sheet: &Sheet, i: usize, drafts: &[Draft]) -> bool {
                 && sheet.before(i - 1) == Break::None
                 && sheet.is(i - 2, &["coming", "going"]));
     let start = sheet.start_of_sentence(i).max(i.saturating_sub(14));
-    off && drafts
-        .iter()
-        .rev()
-        .take(40)
-        .any(|d| matches!(d.value, Value::Weight(_)) && (start..i).contains(&d.head))
+    let named = (start..i).any(|k| sheet.words(k).contains("weight"));
+    off && (named
+        || drafts
+            .iter()
+            .rev()
+            .take(40)
+            .any(|d| matches!(d.value, Value::Weight(_)) && (start..i).contains(&d.head)))
 }
 
 /// A noun that the word describes, so that it is no judgement of the answer.
