@@ -156,7 +156,14 @@ fn beside(sheet: &Sheet, i: usize, sign: Sign) -> Option<(String, usize, usize)>
         if sheet.dead[b] {
             continue;
         }
-        if let Some(reading) = sheet.reading(b, sign).filter(|_| !sheet.used[b]) {
+        // "has a good keel": the lexicon holds "a good" for measures.
+        let a_good = match sign {
+            Sign::Keel => Some("good"),
+            Sign::Casting => Some("cast"),
+            _ => None,
+        }
+        .filter(|_| sheet.is(b, &["a good"]));
+        if let Some(reading) = sheet.reading(b, sign).or(a_good).filter(|_| !sheet.used[b]) {
             let denied =
                 b > 0 && sheet.before(b) == Break::None && sheet.has(b - 1, Cue::Neg) && !sheet.dead[b - 1];
             return (!denied).then(|| (reading.to_owned(), b, i));

@@ -180,7 +180,8 @@ pub(super) fn also_dropped(sheet: &Sheet, i: usize, out: &[Draft]) -> Found {
 /// "she's put three tail feathers on the lawn": as good as dropped.
 pub(super) fn put_on_the_floor(sheet: &Sheet, i: usize) -> bool {
     let tight = |k: usize| sheet.before(k) == Break::None;
-    if !sheet.is(i, &["put", "left", "'s put", "'s left"]) {
+    let others = i > 0 && tight(i) && sheet.any(i - 1, &[Cue::I, Cue::Person, Cue::OtherBeast]);
+    if others || !sheet.is(i, &["put", "left", "'s put", "'s left"]) {
         return false;
     }
     let Some(feather) =

@@ -78,7 +78,9 @@ pub(super) fn of_them(
         return Some((1, outcome, i));
     }
     if sheet.before(i + 1) != Break::None
-        || i > 0 && sheet.before(i) == Break::None && sheet.any(i - 1, &[Cue::Neg, Cue::I])
+        || i > 0
+            && sheet.before(i) == Break::None
+            && sheet.any(i - 1, &[Cue::Neg, Cue::I, Cue::OtherBeast, Cue::Person])
     {
         return None;
     }
@@ -86,6 +88,16 @@ pub(super) fn of_them(
         .or_else(|| kind(sheet, at, i + 1).filter(|_| !weak))
         .or_else(|| them(sheet, i + 1, named, weak))?;
     let next = last + 1;
+    // "the last of the coffee" is no bird, "the first of the season" is.
+    const WHOLE: [&str; 9] =
+        ["day", "season", "year", "week", "morning", "afternoon", "lot", "bunch", "covey"];
+    let of_other = sheet.is(next, &["of"])
+        && sheet.before(next) == Break::None
+        && !(next + 1..next + 4).any(|k| sheet.ends(k, &WHOLE) || sheet.quarry(k).is_some())
+        && !sheet.is(next + 1, &["them", "'em", "em", "these", "those"]);
+    if of_other {
+        return None;
+    }
     let ends = next >= sheet.len()
         || sheet.before(next) != Break::None
         || sheet.any(next, &[Cue::And, Cue::But, Cue::Today])
@@ -97,12 +109,13 @@ pub(super) fn of_them(
                 "though", "first", "too", "early", "late", "across", "beside", "along",
             ],
         );
-    // "chased one clean over the hill": how far it went says nothing of another thing.
-    let pursuit = outcome == QuarryOutcome::Chased
-        && sheet.is(last, &["one"])
-        && (sheet.damage(next) || !sheet.content(next))
-        && !sheet.any(next, &[Cue::Person, Cue::OtherBeast])
-        && sheet.bird(next).is_none();
+    // "chased one clean over the hill", "chased one a long way"
+    const FAR: [&str; 22] = [
+        "clean", "right", "halfway", "half", "all", "a", "for", "to", "straight", "away", "back", "round",
+        "around", "past", "towards", "across", "deep", "far", "hard", "until", "till", "well",
+    ];
+    let pursuit =
+        outcome == QuarryOutcome::Chased && sheet.is(last, &["one"]) && FAR.contains(&sheet.word(next));
     (ends || pursuit).then_some((count, outcome, last))
 }
 
@@ -220,8 +233,9 @@ fn them(sheet: &Sheet, from: usize, named: Option<u32>, weak: bool) -> Option<(u
     }
     let count = sheet.num(from)?.count().filter(|c| c.fract() == 0.0 && (1.0..=20.0).contains(c))?;
     let more = tight(from + 1) && sheet.is(from + 1, &["more", "others"]);
-    let of =
-        tight(from + 1) && sheet.is(from + 1, &["of"]) && sheet.is(from + 2, &["them", "these", "those"]);
+    let of = tight(from + 1)
+        && sheet.is(from + 1, &["of"])
+        && sheet.is(from + 2, &["them", "'em", "em", "these", "those"]);
     Some((count as u32, from + usize::from(more) + 2 * usize::from(of)))
 }
 
