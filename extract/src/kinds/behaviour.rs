@@ -10,7 +10,7 @@ use crate::tokens::Break;
 use degree::{degree, negation};
 use note::{Behaviour, Degree, Value};
 pub(super) use subject::first_person;
-use subject::{joins, listed_of_another, of_the_bird, subject_is_bird};
+use subject::{joins, listed_of_another, of_the_bird, stranger, subject_is_bird};
 
 /// Finds the behaviours.
 pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
@@ -34,7 +34,19 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             && i == sheet.start_of_sentence(i)
             && sheet.before(i + 1) == Break::Comma
             && (i + 1..sheet.end_of_sentence(i)).any(|k| sheet.food(k).is_some());
-        if heading || !fits(sheet, i, &word) || likened(sheet, i) || spoken_to(sheet, i) || led_on(sheet, i) {
+        // "asleep on one leg": how she slept.
+        let how_slept = word == "relaxed"
+            && sheet.before(i) == Break::None
+            && i.checked_sub(1)
+                .and_then(|p| sheet.behaviour(p))
+                .is_some_and(|b| sheet.lexicon.behaviours()[usize::from(b)].word == "sleeping");
+        if how_slept
+            || heading
+            || !fits(sheet, i, &word)
+            || likened(sheet, i)
+            || spoken_to(sheet, i)
+            || led_on(sheet, i)
+        {
             continue;
         }
         let (denied, neg) = match only_expected(sheet, i) {
@@ -161,7 +173,8 @@ fn only_expected(sheet: &Sheet, i: usize) -> Option<bool> {
     // "so she'd be steady": what it was for.
     let purpose = i > 1
         && sheet.before(i) == Break::None
-        && (sheet.is(i - 1, &["be"]) && sheet.is(i - 2, &["'d", "would", "'ll", "will"])
+        && (sheet.is(i - 1, &["be"])
+            && (sheet.is(i - 2, &["'d", "would", "'ll", "will"]) || sheet.ends(i - 2, &["'d", "'ll"]))
             || ["'d be", "would be", "'ll be"].iter().any(|w| sheet.words(i - 1).ends_with(w)))
         && (i.saturating_sub(6)..i)
             .any(|k| sheet.is(k, &["so", "hope", "hoping", "hoped", "if", "thought", "so that"]));
@@ -285,6 +298,18 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
             {
                 return sheet.is(next, &["bird", "girl", "boy", "lad"]) && tight;
             }
+            // "the twitchy bit", "the wild one": which of several, not how she was.
+            if prev(&["the"]) && tight && sheet.is(next, &["bit", "bits", "part", "one", "stuff"]) {
+                return false;
+            }
+            // "Dana is keen": somebody whose name is none of the roster's.
+            if stranger(sheet, i) {
+                return false;
+            }
+            // "relaxed about the crowd": the bird by its name or pronoun, for keepers are so too.
+            if said == "relaxed about" {
+                return subject && subject_is_bird(sheet, i);
+            }
             // "nine fifty-six, which is a bit heavy": said of the weight.
             if said == "heavy"
                 && (i.saturating_sub(7)..i).any(|k| sheet.num(k).is_some_and(|n| n.value > 15.0))
@@ -357,11 +382,39 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
         "drinking" => !matches!(said, "drink" | "drunk" | "drinks") || subject || prev(&["not", "to"]),
         "biting" if tight && sheet.is(next, &["wind", "cold", "north", "east", "breeze", "frost"]) => false,
         "biting" if tight && sheet.wind(next).is_some() => false,
+        // "she bit twice"
+        "biting"
+            if said.starts_with("bit ") && ["twice", "once", "hard"].iter().any(|w| said.ends_with(w)) =>
+        {
+            p.is_some_and(|p| sheet.any(p, &[Cue::He, Cue::She, Cue::And]) || sheet.bird(p).is_some())
+        }
         "biting" => {
             !(matches!(said, "bite" | "bites" | "bit the") && prev(&["a", "the", "one", "two"]))
                 && !(said == "bit the" && !tight)
         }
         "carrying" => {
+            // "still carrying half a crop", "carrying some weight": her state.
+            let state = (tight || sheet.unbroken)
+                && (next..next + 5)
+                    .take_while(|k| sheet.before(*k) == Break::None || sheet.unbroken && *k == next)
+                    .any(|k| {
+                        sheet.sign(k) == Some(note::Sign::Crop)
+                            || sheet.is(k, &["weight", "fat", "flesh", "condition", "injury", "crop"])
+                    });
+            if state || tight && sheet.is(next, &["you", "us"]) {
+                return false;
+            }
+            // "two sparrows taken and he was carrying the last": what was caught.
+            let caught = (sheet.start_of_sentence(i).max(i.saturating_sub(14))..i)
+                .any(|k| sheet.quarry(k).is_some() && sheet.used[k]);
+            if caught
+                && tight
+                && sheet.word(next) == "the"
+                && sheet.kit(next + 1).is_none()
+                && subject_is_bird(sheet, i)
+            {
+                return true;
+            }
             if matches!(said, "carry" | "carried" | "carrying" | "carries")
                 && tight
                 && !(sheet.is(next, &["a"]) && sheet.any(next + 1, &[Cue::Kilos, Cue::Pounds]))
@@ -429,11 +482,26 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
                     )
                 }) && subject_is_bird(sheet, i)
         }
+        // "not a peep out of him" is told only as what there was not.
+        "screaming" if said == "peep" => (i.saturating_sub(4)..i).any(|k| sheet.has(k, Cue::Neg)),
         "screaming" => {
             !(matches!(said, "shouting" | "crying" | "shouted" | "yelled" | "yelling" | "noisy" | "vocal")
                 && !(subject_is_bird(sheet, i) || opens))
         }
         "sleeping" => !first_person(sheet, i),
+        // "took the bell off his left leg": where it was.
+        "limping" if said.starts_with("off h") => {
+            opens && (i + 1 >= sheet.len() || closes)
+                || p.is_some_and(|p| {
+                    sheet.any(p, &[Cue::Be, Cue::Slight, Cue::Strong, Cue::Plain])
+                        || sheet.is(
+                            p,
+                            &["'s", "standing", "sitting", "keeping", "still", "weight", "stood", "hopping"],
+                        )
+                })
+        }
+        // "I shall limp it tomorrow": imping, misheard, for a bird limps nothing.
+        "limping" if said == "limp" && tight && sheet.is(next, &["it", "them", "that"]) => false,
         "limping" => !(said == "lame" && describes),
         "fluffed" => !(said == "stuffed"),
         "panting" if said == "blowing a bit" => {

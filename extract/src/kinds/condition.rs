@@ -7,8 +7,8 @@ use crate::draft::Draft;
 use crate::lexicon::Cue;
 use crate::sheet::Sheet;
 use crate::tokens::Break;
-use damage::damage;
-use moult::{also_dropped, dropped, feathers, moult};
+use damage::{damage, toe_of};
+use moult::{also_dropped, dropped, feathers, moult, put_on_the_floor};
 use note::{Condition, Sign, Value};
 
 /// Finds the signs of condition.
@@ -25,7 +25,10 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             Some(Sign::Keel) => keel(sheet, i),
             Some(Sign::Mutes) => mutes(sheet, i),
             Some(Sign::Moult) => moult(sheet, i),
-            Some(sign @ (Sign::Talon | Sign::Beak | Sign::Foot)) => damage(sheet, i, sign),
+            Some(sign @ (Sign::Talon | Sign::Beak | Sign::Foot)) => damage(sheet, i, sign).map(|found| {
+                let sign = if toe_of(sheet, i) { Sign::Talon } else { found.0 };
+                (sign, found.1, found.2, found.3)
+            }),
             Some(Sign::Feather) => dropped(sheet, i)
                 .or_else(|| also_dropped(sheet, i, out))
                 .or_else(|| damage(sheet, i, Sign::Feather)),
@@ -56,6 +59,7 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             push(sheet, out, sign, &reading, from, to, 0.97);
             i = i.max(to);
         } else if sheet.has(i, Cue::Shed)
+            || put_on_the_floor(sheet, i)
             || sheet.has(i, Cue::Lost)
             || sheet.is(i, &["dropped to"]) && sheet.sign(i + 1) == Some(Sign::Feather)
             || sheet.is(i, &["down"])
@@ -144,13 +148,22 @@ fn beside(sheet: &Sheet, i: usize, sign: Sign) -> Option<(String, usize, usize)>
             _ => break,
         }
     }
+    // "half crop sharp keel": in a note without commas the breath may fall between the two.
+    let paused = |b: usize| sheet.unbroken && b == i && sheet.before(b) == Break::Comma;
     let mut b = i;
-    while b > 0 && i - b < 3 && sheet.before(b) == Break::None {
+    while b > 0 && i - b < 3 && (sheet.before(b) == Break::None || paused(b)) {
         b -= 1;
         if sheet.dead[b] {
             continue;
         }
-        if let Some(reading) = sheet.reading(b, sign).filter(|_| !sheet.used[b]) {
+        // "has a good keel": the lexicon holds "a good" for measures.
+        let a_good = match sign {
+            Sign::Keel => Some("good"),
+            Sign::Casting => Some("cast"),
+            _ => None,
+        }
+        .filter(|_| sheet.is(b, &["a good"]));
+        if let Some(reading) = sheet.reading(b, sign).or(a_good).filter(|_| !sheet.used[b]) {
             let denied =
                 b > 0 && sheet.before(b) == Break::None && sheet.has(b - 1, Cue::Neg) && !sheet.dead[b - 1];
             return (!denied).then(|| (reading.to_owned(), b, i));

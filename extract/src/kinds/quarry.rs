@@ -1,16 +1,19 @@
 //! Quarry taken, missed and chased.
 
+mod counts;
 mod them;
 
 use crate::draft::Draft;
 use crate::lexicon::Cue;
 use crate::sheet::Sheet;
 use crate::tokens::Break;
+use counts::{count, first_of, missed_all, put_right, said_again, slips, taken_of_them, tally, told_count};
 use note::{Quarry, QuarryOutcome, Value};
 use them::of_them;
 
 /// Finds the quarry.
 pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
+    put_right(sheet, out);
     // The quarry spoken of last, and its entry.
     let mut spoken: Option<(usize, u16, Option<usize>)> = None;
     let mut named = 1;
@@ -48,6 +51,8 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                 out[*e].head == at
                     && matches!(&out[*e].value, Value::Quarry(q)
                         if q.outcome == QuarryOutcome::Chased
+                            // "entered on rabbits, one chased, one taken": each has its own verb.
+                            && !(out[*e].to > at && participle(sheet, out[*e].to).is_some())
                             // "chased one over the hill and missed another": two.
                             && !sheet.is(to, &["another", "another one", "one more", "a second"])
                             && (q.count > 1 || !sheet.is(to, &["one"]) || slipped(sheet, out[*e].from, at)))
@@ -66,8 +71,9 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         let (mut count, from) = count(sheet, i);
         spoken = Some((i, species, None));
         named = slips(sheet, i).unwrap_or(count);
-        let told =
-            outcome(sheet, i, from).or_else(|| first_of(sheet, i).map(|at| (QuarryOutcome::Taken, at, i)));
+        let told = outcome(sheet, i, from)
+            .or_else(|| first_of(sheet, i).map(|at| (QuarryOutcome::Taken, at, i)))
+            .or_else(|| tally(sheet, i));
         let Some((outcome, verb, to)) = told else { continue };
         // "flushed six ducks, no slip": nothing was flown at.
         if outcome == QuarryOutcome::Chased
@@ -82,6 +88,12 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
             && let Some(slips) = slips(sheet, i)
         {
             count = slips;
+        }
+        if from == i
+            && outcome != QuarryOutcome::Taken
+            && let Some(said) = told_count(sheet, i, to)
+        {
+            count = said;
         }
         if outcome == QuarryOutcome::Taken
             && let Some(said) = taken_of_them(sheet, i, verb, to)
@@ -100,6 +112,11 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
         if outcome == QuarryOutcome::Missed && count == 1 && again {
             count = 2;
         }
+        // "She took a hare. She took a hare!": said twice for joy.
+        if outcome == QuarryOutcome::Taken && said_again(sheet, i) {
+            sheet.take(from, i.max(to));
+            continue;
+        }
         let kind = species;
         let species = sheet.lexicon.quarry()[usize::from(species)].word.clone();
         let value = Value::Quarry(Quarry { species, count, outcome });
@@ -116,54 +133,6 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
     }
 }
 
-/// "flew at two rabbits and a pheasant, missed the lot": several that were chased in this sentence got away.
-fn missed_all(sheet: &mut Sheet, i: usize, out: &mut [Draft]) -> bool {
-    let tight = |k: usize| sheet.before(k) == Break::None;
-    let to = if sheet.is(i + 1, &["the lot", "all of them", "them all", "every one", "both", "everything"]) {
-        i + 1
-    } else if sheet.is(i + 1, &["the", "them", "every"]) && sheet.is(i + 2, &["lot", "all", "one"]) {
-        i + 2
-    } else {
-        return false;
-    };
-    let ends = to + 1 >= sheet.len() || sheet.before(to + 1) != Break::None || sheet.has(to + 1, Cue::And);
-    if !sheet.is(i, &["missed"]) || !tight(i + 1) || !ends {
-        return false;
-    }
-    let start = sheet.start_of_sentence(i);
-    let chased: Vec<usize> = (0..out.len())
-        .rev()
-        .take(8)
-        .filter(|d| {
-            out[*d].head >= start
-                && sheet.owner[out[*d].head] == sheet.owner[i]
-                && matches!(&out[*d].value, Value::Quarry(q) if q.outcome == QuarryOutcome::Chased)
-        })
-        .collect();
-    if chased.len() < 2 {
-        return false;
-    }
-    for d in chased {
-        if let Value::Quarry(q) = &mut out[d].value {
-            q.outcome = QuarryOutcome::Missed;
-        }
-    }
-    sheet.take(i, to);
-    true
-}
-/// "Colt's first rabbit of the season": nothing else is told of it, so it is in the bag.
-fn first_of(sheet: &Sheet, i: usize) -> Option<usize> {
-    let tight = |k: usize| sheet.before(k) == Break::None;
-    let whose = i > 2
-        && tight(i)
-        && tight(i - 1)
-        && sheet.is(i - 1, &["first", "second", "third"])
-        && sheet.is(i - 2, &["'s"])
-        && sheet.bird(i - 3).is_some();
-    let closes = i + 1 >= sheet.len() || !tight(i + 1) || sheet.is(i + 1, &["of", "this", "today", "ever"]);
-    let quiet = (sheet.start_of_sentence(i)..i - 3.min(i)).all(|k| !sheet.content(k));
-    (whose && closes && quiet).then(|| i - 3)
-}
 /// "a slip at a rabbit", "a flight at a grouse": what came of it is told next.
 fn slipped(sheet: &Sheet, from: usize, to: usize) -> bool {
     (from..=to)
@@ -181,87 +150,6 @@ fn another(sheet: &Sheet, q: usize, i: usize) -> bool {
             || sheet.is(i + 1, &["by", "in", "on", "at", "from", "off", "under", "near"]))
         && (q + 1..i).all(|k| sheet.quarry(k).is_none())
 }
-/// "three good slips at rabbits": how many slips.
-fn slips(sheet: &Sheet, i: usize) -> Option<u32> {
-    let at = (i.saturating_sub(3)..i).rev().find(|k| {
-        sheet.has(*k, Cue::Chased)
-            && matches!(
-                sheet.words(*k),
-                "slips at"
-                    | "slips on"
-                    | "flights at"
-                    | "goes at"
-                    | "had slips at"
-                    | "stoops at"
-                    | "shots at"
-                    | "chances at"
-            )
-    })?;
-    let number = (at.saturating_sub(2)..at).rev().find(|k| sheet.num(*k).is_some())?;
-    let count = sheet.num(number)?.count().filter(|c| c.fract() == 0.0 && (2.0..=20.0).contains(c))?;
-    (number + 1..=i).all(|k| sheet.before(k) == Break::None).then_some(count as u32)
-}
-
-/// "three cottontail slips, one in the bag", "chased three and caught one": how many were taken.
-fn taken_of_them(sheet: &Sheet, i: usize, verb: usize, to: usize) -> Option<u32> {
-    if to <= i || verb > i {
-        return None;
-    }
-    let whole = |k: usize| {
-        if sheet.is(k, &["one"]) {
-            return Some(1);
-        }
-        let c = sheet.num(k)?.count().filter(|c| c.fract() == 0.0 && (1.0..=50.0).contains(c))?;
-        Some(c as u32)
-    };
-    // "two rabbits chased and one taken": of them, one.
-    let before_it = to > i + 1 && sheet.num(to - 1).is_some() && sheet.has(to, Cue::Took);
-    if before_it && let Some(said) = whole(to - 1) {
-        return Some(said);
-    }
-    // "two rabbits taken one missed": that one has its own verb.
-    let of_its_own =
-        sheet.any(to + 2, &[Cue::Missed, Cue::Took, Cue::Chased]) && sheet.before(to + 2) == Break::None;
-    let behind = || whole(to + 1).filter(|_| sheet.before(to + 1) == Break::None && !of_its_own);
-    (i + 1..to).find_map(whole).or_else(behind)
-}
-
-fn count(sheet: &Sheet, i: usize) -> (u32, usize) {
-    let mut k = i;
-    while k > 0 && i - k < 4 && sheet.before(k) == Break::None {
-        k -= 1;
-        if sheet.dead[k] {
-            continue;
-        }
-        if let Some(num) = sheet.num(k) {
-            let whole =
-                num.count().filter(|c| c.fract() == 0.0 && *c >= 1.0 && *c <= 100.0 && !sheet.used[k]);
-            return whole.map_or((1, i), |c| (c as u32, k));
-        }
-        if sheet.is(k, &["a", "an", "another", "one"]) {
-            return (1, k);
-        }
-        if sheet.is(k, &["both"]) {
-            return (2, k);
-        }
-        if !sheet.senses(k).is_empty()
-            && !sheet.is(
-                k,
-                &[
-                    "good", "big", "wild", "few", "little", "old", "fat", "fast", "brown", "white", "young",
-                    "first",
-                ],
-            )
-        {
-            break;
-        }
-        if sheet.bird(k).is_some() {
-            break;
-        }
-    }
-    (1, i)
-}
-
 /// What became of it, by the nearest verb before or right after.
 ///
 /// Returns it with the first and the last atom that say so.
@@ -270,7 +158,8 @@ pub(super) fn outcome(sheet: &Sheet, i: usize, from: usize) -> Option<(QuarryOut
         (sheet.start_of_sentence(i).max(from.saturating_sub(14)), sheet.end_of_sentence(i).min(i + 9));
     // "one lark missed, one lark taken": the word right behind it.
     let was = i + 1 + usize::from(sheet.is(i + 1, &["was", "were"]) && sheet.before(i + 1) == Break::None);
-    if sheet.before(was) == Break::None
+    let breath = sheet.unbroken && was == i + 1 && sheet.before(was) == Break::Comma;
+    if (sheet.before(was) == Break::None || breath)
         && let Some(outcome) = participle(sheet, was)
     {
         return Some((outcome, from, was));
@@ -452,8 +341,17 @@ pub(super) fn participle(sheet: &Sheet, k: usize) -> Option<QuarryOutcome> {
     if off && sheet.before(k + 1) == Break::None && sheet.live(k) {
         return Some(QuarryOutcome::Taken);
     }
+    // "one rook missed flew well": a note without commas goes on to the flying.
+    let goes_on = sheet.unbroken
+        && (sheet.any(k + 1, &[Cue::Flew, Cue::Flight, Cue::FlyingTalk]) || sheet.grade(k + 1).is_some());
+    // "two hares missed one taken"
+    let counts_on = sheet.unbroken
+        && (sheet.num(k + 1).is_some() || sheet.is(k + 1, &["one"]))
+        && sheet.is(k + 2, &["missed", "taken", "caught", "killed", "chased", "lost"]);
     let ends = k + 1 >= sheet.len()
         || sheet.before(k + 1) != Break::None
+        || goes_on
+        || counts_on
         || sheet.any(k + 1, &[Cue::And, Cue::But]) && !sheet.is(k + 1, &["with", "after", "before", "as"]);
     if !ends || !sheet.live(k) {
         return None;

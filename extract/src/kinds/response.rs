@@ -280,13 +280,14 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
     let closes = next >= sheet.len() || sheet.before(next) != Break::None;
     // "good overall"
     let closes = closes
-        || sheet.is(next, &["overall", "all in all", "in all", "on the whole", "all round", "generally"])
-            && (next + 1 >= sheet.len() || sheet.before(next + 1) != Break::None);
+        || sheet.is(
+            next,
+            &["otherwise", "overall", "all in all", "in all", "on the whole", "all round", "generally"],
+        ) && (next + 1 >= sheet.len() || sheet.before(next + 1) != Break::None);
     let words = sheet.words(i);
     // "Okay, so this is Gorse": a way to begin.
     let hesitant = matches!(words, "okay" | "ok" | "alright" | "all right");
-    let granted = matches!(sheet.words(next), "i suppose" | "i guess" | "overall")
-        || sheet.is(next, &["i"]) && ["suppose", "guess"].contains(&sheet.word(next + 1));
+    let granted = said::granted(sheet, next);
     if hesitant
         && opens
         && !granted
@@ -303,6 +304,12 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
     {
         return None;
     }
+    // "and I'm like, okay, but": words put in one's own mouth.
+    let quoted = (i.saturating_sub(4)..i)
+        .any(|k| k > 0 && sheet.is(k, &["like"]) && sheet.any(k - 1, &[Cue::I, Cue::Be]));
+    if hesitant && quoted {
+        return None;
+    }
     // "Is this on? Okay.": nothing was told of yet that it could judge.
     if hesitant
         && !granted
@@ -313,6 +320,21 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
     }
     // "I'm in no hurry": the keeper is not.
     if i > 0 && sheet.before(i) == Break::None && sheet.is(i - 1, &["i'm", "i was", "we're", "i am"]) {
+        return None;
+    }
+    if said::of_weather(sheet, i, drafts)
+        || said::of_training(sheet, i, drafts)
+        || said::of_weight(sheet, i, drafts)
+    {
+        return None;
+    }
+    // "nine hundred quid outstanding"
+    let owed = i > 0
+        && tight(i)
+        && (sheet.any(i - 1, &[Cue::Price])
+            || sheet.is(i, &["outstanding"])
+                && (sheet.num(i - 1).is_some() || sheet.any(i - 1, &[Cue::Pounds])));
+    if owed {
         return None;
     }
     // "lovely flying weather"
@@ -343,7 +365,7 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
         return None;
     }
     // "good lad", "good weight", "a nice bath", "quick look": said of a thing.
-    if !closes && !alone && thing(sheet, next) {
+    if !closes && !alone && said::thing(sheet, next) {
         return None;
     }
     if sheet.is(i, &["well"]) && opens {
@@ -372,11 +394,11 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
                 .then_some(next)
         });
     let here = clause.clone().any(|k| k != i && talk(sheet, k));
-    let around = here || set_near(sheet, i, drafts) || recent_talk(sheet, i);
+    let around = here || set_near(sheet, i, drafts) || said::recent_talk(sheet, i);
     let subject_bird = clause.clone().any(|k| {
         k < i
             && (sheet.any(k, &[Cue::He, Cue::She]) || sheet.bird(k).is_some())
-            && sheet.any(k + 1, &[Cue::Be])
+            && (sheet.any(k + 1, &[Cue::Be]) || sheet.is(k + 1, &["'s"]))
     });
     let of_flights = said::of_flights(sheet, i, drafts);
     let lazy = sheet.behaviour(i).is_some();
@@ -423,6 +445,8 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
                 | "never moved"
                 | "never stirred"
                 | "in two minds"
+                | "no complaints"
+                | "can't complain"
                 | "took a long time"
                 | "took an age"
         );
@@ -470,7 +494,7 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
         {
             return None;
         }
-        if !here && summary_at.is_none() && thing_before(sheet, i) {
+        if !here && summary_at.is_none() && said::thing_before(sheet, i) {
             return None;
         }
     }
@@ -501,93 +525,5 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
         to,
         summary: summary_at.is_some(),
         score: if denied { score - 0.15 } else { score },
-    })
-}
-
-/// A noun that the word describes, so that it is no judgement of the answer.
-fn thing(sheet: &Sheet, k: usize) -> bool {
-    if sheet.is(k, &["stoop", "stoops"]) {
-        return true;
-    }
-    if sheet.any(
-        k,
-        &[
-            Cue::FlyingTalk,
-            Cue::Flight,
-            Cue::Be,
-            Cue::And,
-            Cue::But,
-            Cue::Today,
-            Cue::At,
-            Cue::Past,
-            Cue::Strong,
-            Cue::Or,
-            Cue::Fist,
-            Cue::ToLure,
-            Cue::ToPerch,
-        ],
-    ) || sheet.is(
-        k,
-        &[
-            "to",
-            "in",
-            "on",
-            "off",
-            "from",
-            "enough",
-            "again",
-            "for",
-            "overall",
-            "by",
-            "with",
-            "all",
-            "every",
-            "this",
-            "at",
-            "first",
-            "considering",
-            "given",
-            "really",
-            "i",
-            "as",
-            "out",
-            "then",
-            "when",
-            "today",
-            "tonight",
-            "too",
-            "after",
-            "before",
-            "until",
-            "till",
-            "though",
-            "she",
-            "he",
-            "session",
-        ],
-    ) || sheet.bird(k).is_some()
-        || sheet.num(k).is_some()
-    {
-        return false;
-    }
-    true
-}
-
-fn thing_before(sheet: &Sheet, i: usize) -> bool {
-    i > 0
-        && sheet.before(i) == Break::None
-        && (sheet.sign(i - 1).is_some()
-            || sheet.sign(i.saturating_sub(2)).is_some() && sheet.any(i - 1, &[Cue::Be])
-            || sheet.kit(i - 1).is_some())
-}
-
-/// Talk of flying in the sentence before.
-fn recent_talk(sheet: &Sheet, i: usize) -> bool {
-    let from = i.saturating_sub(18);
-    (from..i).rev().take_while(|k| sheet.owner[*k] == sheet.owner[i]).any(|k| {
-        sheet.any(k, &[Cue::Flight, Cue::ToLure, Cue::ToPerch]) && !sheet.dead[k]
-            || sheet.words(k).starts_with("flew")
-            || sheet.is(k, &["creance", "longest", "called", "recall", "session", "response"])
-            || sheet.has(k, Cue::Fist) && sheet.words(k).starts_with("to")
     })
 }

@@ -17,7 +17,10 @@ pub(crate) fn temperatures(sheet: &mut Sheet) -> Vec<(f64, usize, usize)> {
         let value = num.value;
         let tight = sheet.before(i + 1) == Break::None;
         let minus_word = i > 0 && sheet.before(i) == Break::None && sheet.is(i - 1, &["minus", "negative"]);
-        let negative = num.minus || minus_word;
+        // "three degrees, no, minus three": the number moved to the first one's place without its sign.
+        let put_right = sheet.corrected[i]
+            .is_some_and(|to| to > i && to > 0 && sheet.is(to - 1, &["minus", "negative"]) && sheet.dead[to]);
+        let negative = num.minus || minus_word || put_right;
         let degrees = tight && sheet.any(i + 1, &[Cue::Degrees, Cue::Fahrenheit]);
         let below = tight && sheet.is(i + 1, &["below"]) && value < 40.0;
         let named = (i.saturating_sub(3)..i)
@@ -125,15 +128,68 @@ fn forecast(sheet: &Sheet, i: usize) -> bool {
             && sheet.is(k - 1, &["by", "for", "until", "till", "come", "next", "this"])
             && clause(k)
     };
+    // "they always say rain", "the radio says gales"
+    let they_say = (start..i).any(|k| {
+        sheet.is(k, &["they", "radio", "telly", "app", "wireless", "news", "paper"])
+            && (k + 1..i.min(k + 4))
+                .any(|m| sheet.is(m, &["say", "says", "said", "reckon", "reckons", "promise", "promises"]))
+            && clause(k)
+            && !back_to_now(sheet, k, i)
+    });
+    if they_say {
+        return true;
+    }
     (start..end).any(|k| {
         day(k)
+            || announced(sheet, k) && k < i && !back_to_now(sheet, k, i)
             || sheet.has(k, Cue::Forecast)
-                && (sheet.is(k, &["forecast", "tomorrow", "forecasting", "forecasted"]) && k < i
+                && (sheet.is(k, &["tomorrow"]) && k < i
                     || clause(k)
                         && !sheet.is(k, &["might", "could"])
                         && !(sheet.is(k, &["later", "tonight"]) && k < i)
                         && !(k > i && other_clause(sheet, i, k))
                     || clause(k) && k < i)
+    })
+}
+
+/// Words that tell of a forecast as far as the sentence goes: "calling for snow tonight, gusts of forty".
+fn announced(sheet: &Sheet, k: usize) -> bool {
+    // "the forecast was wrong, it's clear"
+    if (k + 1..k + 4).any(|m| sheet.is(m, &["wrong", "rubbish", "right", "out", "useless"])) {
+        return false;
+    }
+    sheet.word(k).starts_with("forecast")
+        || sheet.is(
+            k,
+            &[
+                "calling for",
+                "they're calling for",
+                "they're giving",
+                "giving out",
+                "given out",
+                "the radio said",
+                "the app says",
+                "met office",
+                "weatherman",
+                "weather man",
+                "outlook",
+                "warning of",
+                "warnings",
+                "predicted",
+                "they're saying",
+            ],
+        )
+}
+
+/// "forecast was rain, but right now it's dry and clear": back to what is, behind the forecast at `k`.
+fn back_to_now(sheet: &Sheet, k: usize, i: usize) -> bool {
+    let Some(but) = (k + 1..i).find(|m| sheet.is(*m, &["but", "though", "however", "yet"])) else {
+        return false;
+    };
+    (but + 1..i).any(|m| {
+        sheet.any(m, &[Cue::Today])
+            || sheet
+                .is(m, &["it's", "it", "so far", "here", "outside", "we've", "i've", "speak", "as we speak"])
     })
 }
 
@@ -331,6 +387,12 @@ fn is_weather(sheet: &Sheet, i: usize) -> bool {
     {
         return false;
     }
+    // "the signal's clear as a bell"
+    let sound = sheet.words(i).starts_with("clear as")
+        && (sheet.start_of_sentence(i).max(i.saturating_sub(14))..i).any(|k| sheet.kit(k).is_some());
+    if sound {
+        return false;
+    }
     if !either {
         // "the wind took her", "into the rain": what the wind does is still weather only as a state.
         return true;
@@ -345,13 +407,14 @@ fn is_weather(sheet: &Sheet, i: usize) -> bool {
     let subject = (a..=b).any(|k| {
         sheet.bird(k).is_some()
             || sheet.any(k, &[Cue::He, Cue::She, Cue::Her, Cue::His])
-            || sheet.behaviour(k).is_some() && k != i
+            || sheet.behaviour(k).is_some() && k != i && !(sheet.is(k, &["calm"]) && sheet.used[k])
             || sheet.sign(k).is_some()
     });
     let weather = |k: usize| {
         k != i
             && k < sheet.len()
             && (sheet.wind(k).is_some()
+                || sheet.is(k, &["calm"]) && sheet.used[k]
                 || sheet.sky(k).is_some()
                 || sheet.any(k, &[Cue::Degrees])
                 || sheet.is(
@@ -370,6 +433,20 @@ fn is_weather(sheet: &Sheet, i: usize) -> bool {
         && !sheet.is(i + 1, &["day", "morning", "evening", "night", "air", "out", "outside", "conditions"])
     {
         return false;
+    }
+    // "Calm the day, three degrees", "calm tonight, 9 degrees": the day's, with the rest of the weather.
+    let day = i + 1 + usize::from(sheet.is(i + 1, &["the"]));
+    let of_the_day = word == "calm"
+        && a == i
+        && !subject
+        && sheet.before(day) == Break::None
+        && (sheet.is(day, &["day", "the day", "night", "the night"])
+            || sheet.any(day, &[Cue::Today, Cue::Evening]))
+        && (day > i + 1 || !sheet.is(day, &["day", "night"]))
+        && (sheet.before(day + 1) == Break::Comma || sheet.any(day + 1, &[Cue::And]))
+        && (day + 1..day + 4).any(weather);
+    if of_the_day {
+        return true;
     }
     if matches!(word, "calm" | "dull" | "flat") {
         return !subject

@@ -8,7 +8,11 @@ use note::Sign;
 impl<'s, 'a> Place<'s, 'a> {
     pub(super) fn behaviour(&self, word: &str) -> bool {
         let sheet = self.sheet;
-        if self.first_person() || self.other_subject() {
+        if self.first_person() || self.other_subject() || self.named_others() {
+            return false;
+        }
+        // Two words by whose sound this may be one are about as long as it: "sore ring".
+        if word == "soaring" && !self.single && sheet.word(self.i).len() > 5 {
             return false;
         }
         match word {
@@ -73,17 +77,23 @@ impl<'s, 'a> Place<'s, 'a> {
                         ])
                 }
                 "mantling" => {
-                    sheet.is(n, &["over"])
+                    sheet.is(n, &["over", "on"])
                         && (sheet.is(n + 1, &["it", "the lure"])
                             || near(&["food", "kill", "dinner", "tea", "quarry"])
-                            || (n + 1..n + 4).any(|k| sheet.food(k).is_some() || sheet.quarry(k).is_some()))
+                            || (n + 1..n + 4).any(|k| sheet.food(k).is_some() || sheet.quarry(k).is_some())
+                            || sheet.is(n, &["on"]) && near(&["lure"]))
                 }
                 _ => false,
             }
         });
         let told_of =
             self.subject() || self.left(4, |k| sheet.bird(k).is_some() || sheet.any(k, &[Cue::He, Cue::She]));
-        if object && told_of {
+        // "Rook 640. Mangling on the lure": the bird was named in the sentence before.
+        let named_before = || {
+            self.p.is_none()
+                && (self.i.saturating_sub(6)..self.i).any(|k| sheet.bird(k).is_some() && !sheet.dead[k])
+        };
+        if object && (told_of || named_before()) {
             return true;
         }
         let degree_before = self.p_any(&[Cue::Slight, Cue::Strong])
@@ -173,6 +183,26 @@ impl<'s, 'a> Place<'s, 'a> {
             || listed && (ends || runs_on) && self.about_bird()
     }
 
+    /// "the estate lads were beating the roots": a noun of two words that is no bird of the keeper's.
+    fn named_others(&self) -> bool {
+        let sheet = self.sheet;
+        let Some(be) = self.p.filter(|p| sheet.is(*p, &["were", "are", "was", "'re", "is"])) else {
+            return false;
+        };
+        let plain = |k: usize| {
+            sheet.senses(k).is_empty()
+                && sheet.bird(k).is_none()
+                && sheet.num(k).is_none()
+                && sheet.before(k + 1) == Break::None
+        };
+        be.checked_sub(3).is_some_and(|article| {
+            sheet.is(article, &["the", "my", "our", "their", "some", "those", "these"])
+                && sheet.before(article + 1) == Break::None
+                && plain(be - 1)
+                && (plain(be - 2) || sheet.has(be - 2, Cue::Person))
+        })
+    }
+
     /// Something else is said of a bird in this sentence or right beside it.
     pub(super) fn neighbours(&self) -> bool {
         let sheet = self.sheet;
@@ -198,6 +228,42 @@ impl<'s, 'a> Place<'s, 'a> {
                 || self.sheet.any(k, &[Cue::He, Cue::She])
                 || self.sheet.behaviour(k).is_some()
         })
+    }
+
+    /// "Rook's malt finished", "malt's started on Rook": whose it is, and that it began or ended.
+    fn moult_ends_or_begins(&self) -> bool {
+        let sheet = self.sheet;
+        const TOLD: [&str; 12] = [
+            "started",
+            "finished",
+            "begun",
+            "over",
+            "done",
+            "starting",
+            "finished on",
+            "started on",
+            "has started",
+            "has begun",
+            "has finished",
+            "is starting",
+        ];
+        let be = self.n.filter(|n| sheet.any(*n, &[Cue::Be]) || sheet.is(*n, &["'s", "has"]));
+        let Some(told) = be.map(|n| n + 1).or(self.n).filter(|k| sheet.is(*k, &TOLD)) else { return false };
+        let tight = |k: usize| sheet.before(k) == Break::None;
+        let ends = !tight(told + 1) || told + 1 >= sheet.len();
+        let whose = self.p.is_some_and(|p| sheet.bird(p).is_some())
+            || self.p_is(&["'s"]) && self.i > 1 && sheet.bird(self.i - 2).is_some()
+            || self.p_any(&[Cue::His, Cue::Her]);
+        // "the malt's started, two primaries down"
+        let feathers =
+            self.p_is(&["the"]) && !self.ordinary && self.near(8, |k| sheet.sign(k) == Some(Sign::Feather));
+        let whose = whose || feathers;
+        if sheet.ends(told, &["on"]) {
+            return self.p.is_none() && !self.ordinary && tight(told + 1) && sheet.bird(told + 1).is_some();
+        }
+        let on = sheet.is(told + 1, &["on", "for", "with", "in"]) && tight(told + 1) && tight(told + 2);
+        let on_bird = on && (sheet.bird(told + 2).is_some() || sheet.any(told + 2, &[Cue::He, Cue::Her]));
+        tight(told) && (whose && ends || self.p.is_none() && !self.ordinary && on_bird)
     }
 
     pub(super) fn sign(&self, sign: Sign) -> bool {
@@ -288,6 +354,7 @@ impl<'s, 'a> Place<'s, 'a> {
                                         &["started", "finished", "begun", "starting", "over", "done"],
                                     )
                         })
+                    || self.moult_ends_or_begins()
             }
             Sign::Talon | Sign::Beak | Sign::Feather => {
                 let damaged = self.near(9, |k| {

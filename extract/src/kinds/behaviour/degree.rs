@@ -85,6 +85,28 @@ pub(super) fn negation(sheet: &Sheet, i: usize, word: &str) -> (bool, Option<usi
     (false, None)
 }
 
+/// Whether the word tells what the bird did, time by time, and not how it was.
+fn is_done(word: &str) -> bool {
+    matches!(
+        word,
+        "bating"
+            | "footing"
+            | "biting"
+            | "mantling"
+            | "landing on ground"
+            | "carrying"
+            | "raking away"
+            | "overflying"
+            | "stooping"
+            | "rousing"
+            | "screaming"
+            | "sneezing"
+            | "hissing"
+            | "bathing"
+            | "drinking"
+    )
+}
+
 /// How strongly, and which atom says so.
 pub(super) fn degree(sheet: &Sheet, i: usize, word: &str) -> (Degree, Option<usize>) {
     let class = |k: usize| {
@@ -92,7 +114,10 @@ pub(super) fn degree(sheet: &Sheet, i: usize, word: &str) -> (Degree, Option<usi
             return None;
         }
         // Strong words may also be slight ("so", "hard"); the file's order decides.
-        if sheet.has(k, Cue::Strong) {
+        if sheet.is(k, &["throughout"]) && !is_done(word) {
+            // "calm throughout": for how long, not how much; "bated throughout" is often.
+            Some(Degree::Plain)
+        } else if sheet.has(k, Cue::Strong) {
             Some(Degree::Strong)
         } else if sheet.has(k, Cue::Slight) {
             Some(Degree::Slight)
@@ -119,6 +144,10 @@ pub(super) fn degree(sheet: &Sheet, i: usize, word: &str) -> (Degree, Option<usi
     {
         return (Degree::Strong, None);
     }
+    // "bit once"
+    if said.ends_with(" once") {
+        return (Degree::Slight, None);
+    }
     // "had one bate", "a single bate"
     let single = sheet.is(i, &["bate", "scream", "stoop", "sneeze", "hiss", "mantle"])
         && i > 0
@@ -137,10 +166,15 @@ pub(super) fn degree(sheet: &Sheet, i: usize, word: &str) -> (Degree, Option<usi
         }
         if let Some(d) = class(k) {
             // "very eager once she'd seen the bag": a conjunction.
+            // "footed me once in the van" counts, "keen once in the air" says when.
+            let place = matches!(sheet.word(k + 1), "on" | "in");
+            let counts = place && is_done(word);
             let once_when = !(sheet.is(k, &["once"])
                 && sheet.before(k + 1) == Break::None
+                && !counts
                 && (sheet.any(k + 1, &[Cue::He, Cue::She, Cue::I, Cue::It])
                     || sheet.bird(k + 1).is_some()
+                    || place
                     || sheet.is(k + 1, &["the", "we", "they", "on", "in", "down", "up", "settled"])));
             // "gripping very hard": how hard.
             let how_hard = sheet
@@ -186,7 +220,11 @@ pub(super) fn degree(sheet: &Sheet, i: usize, word: &str) -> (Degree, Option<usi
                 && sheet.before(k + 1) == Break::None
                 && !crate::breath::trailing(sheet, k);
             // "in yarak all the way up the hill": where, not how much.
+            // "tame enough that I could touch her": a verb.
+            let touched = sheet.is(k, &["touch"])
+                && (sheet.any(k - 1, &[Cue::I]) || sheet.is(k - 1, &["could", "can", "to", "let"]));
             let mere = mere
+                || touched
                 || sheet.is(k, &["all the way"])
                     && sheet.before(k + 1) == Break::None
                     && sheet
@@ -204,7 +242,10 @@ pub(super) fn degree(sheet: &Sheet, i: usize, word: &str) -> (Degree, Option<usi
             || sheet.any(k, &[Cue::And, Cue::But, Cue::Or]) && !sheet.is(k, &["with"])
             || sheet.bird(k).is_some()
             || sheet.num(k).is_some()
-            || sheet.food(k).is_some() && !(word == "carrying" && gap < 2)
+            || sheet.food(k).is_some()
+                && !(word == "carrying" && gap < 2)
+                // "bit my pinky once": the finger, not the mouse.
+                && !(gap == 0 && sheet.ends(i, &["my"]))
             || sheet.sign(k).is_some()
             || sheet.any(k, &[Cue::He, Cue::She]) && !sheet.is(k, &["him", "himself", "herself"])
             || sheet.any(k, &[Cue::Neg])

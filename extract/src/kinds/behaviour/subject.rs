@@ -112,6 +112,41 @@ pub(super) fn of_the_bird(sheet: &Sheet, i: usize) -> bool {
         if sheet.has(k, Cue::I) && sheet.is(k, &["i", "im", "ive"]) {
             return false;
         }
+        // "fan belt screaming all the way": a machine's noise, or people's.
+        const MACHINES: [&str; 22] = [
+            "belt",
+            "belts",
+            "brakes",
+            "gearbox",
+            "clutch",
+            "bearings",
+            "alarm",
+            "siren",
+            "hinge",
+            "hinges",
+            "gate",
+            "chainsaw",
+            "strimmer",
+            "drill",
+            "fan",
+            "generator",
+            "exhaust",
+            "turbo",
+            "motor",
+            "mower",
+            "saw",
+            "tyres",
+        ];
+        // "kids screaming in the yard", for "lad" and "girl" are said of birds
+        let people = sheet.has(k, Cue::Person)
+            && !sheet.is(k, &["lad", "girl", "lady", "old lad", "woman", "man"])
+            || sheet.is(k, &["kids", "children", "lads", "gulls", "neighbours"]);
+        if k + 1 == i
+            && (sheet.is(k, &MACHINES) || people)
+            && sheet.ends(i, &["screaming", "squealing", "screeching", "howling"])
+        {
+            return false;
+        }
         if sheet.has(k, Cue::OtherBeast) {
             // "bating at the dog" has the dog after it; here the dog is who does it.
             let at = k > 0
@@ -177,4 +212,26 @@ pub(in crate::kinds) fn first_person(sheet: &Sheet, i: usize) -> bool {
         }
     }
     false
+}
+
+/// "Dana is keen": a name that opens the sentence, is no bird's, and is no word of English.
+pub(super) fn stranger(sheet: &Sheet, i: usize) -> bool {
+    let start = sheet.start_of_sentence(i);
+    let name = &sheet.atoms[start];
+    let token = &sheet.tokens[name.first];
+    let strange = name.first == name.last
+        && token.capital
+        && !token.number
+        && name.senses.is_empty()
+        && name.num.is_none()
+        && name.bird.is_none()
+        && !name.heard
+        && !sheet.lexicon.ordinary.contains(token.norm.as_str())
+        && !sheet.lexicon.known.contains(token.norm.as_str());
+    let said_of = start + 1 < i
+        && i - start < 5
+        && sheet.is(start + 1, &["is", "was", "'s"])
+        && (start + 2..i)
+            .all(|k| sheet.any(k, &[Cue::Strong, Cue::Slight, Cue::Plain, Cue::Be, Cue::Filler]));
+    strange && said_of && (start + 1..=i).all(|k| sheet.before(k) == Break::None)
 }

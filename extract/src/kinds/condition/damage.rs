@@ -55,9 +55,17 @@ pub(super) fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
     {
         return Some((sign, base(sheet.words(i - 1)), i - 1, i));
     }
+    // "cracked a talon and the beak's long": what was done to this one stands before it.
+    if let Some(found) = done_to(sheet, i, sign) {
+        return Some(found);
+    }
     // "coped beak and talons"
     if let Some(said) = shared(sheet, i) {
         return Some((sign, said, i, i));
+    }
+    // "talons are fine"
+    if sheet.is(i + 1, &["are fine"]) && sheet.before(i + 1) == Break::None && sign != Sign::Feather {
+        return Some((sign, "fine".to_owned(), i, i + 1));
     }
     let mut k = i + 1;
     while k < sheet.len().min(i + 9) && sheet.before(k) == Break::None {
@@ -97,7 +105,7 @@ pub(super) fn damage(sheet: &Sheet, i: usize, sign: Sign) -> Found {
             if both {
                 return Some((sign, format!("{} and {}", sheet.words(k), sheet.words(more)), i, more));
             }
-            return Some((sign, sheet.words(k).to_owned(), i, k));
+            return Some((sign, base(sheet.words(k)), i, k));
         }
         // "a bent feather in the tail and her left foot is swollen": that is the foot's.
         let other = sheet.sign(k).is_some_and(|s| (s == Sign::Feather) != (sign == Sign::Feather));
@@ -173,6 +181,47 @@ fn shared(sheet: &Sheet, i: usize) -> Option<String> {
 fn base(words: &str) -> String {
     match words {
         "broke" => "broken".to_owned(),
+        "swole" => "swollen".to_owned(),
         w => w.to_owned(),
     }
+}
+
+/// "he split a talon", "she's bent the tip of a feather": a deed with its object, of the bird or of nobody named.
+fn done_to(sheet: &Sheet, i: usize, sign: Sign) -> Found {
+    let tight = |k: usize| sheet.before(k) == Break::None;
+    let verb = i.checked_sub(2).filter(|_| tight(i) && tight(i - 1))?;
+    let deed = sheet.is(
+        verb,
+        &[
+            "cracked",
+            "broke",
+            "broken",
+            "bent",
+            "chipped",
+            "split",
+            "snapped",
+            "torn",
+            "bruised",
+            "scratched",
+            "nicked",
+        ],
+    );
+    let object = sheet.is(i - 1, &["a", "an", "another", "one", "her", "his"]);
+    let subject = verb == sheet.start_of_sentence(verb)
+        || !tight(verb)
+        || sheet.bird(verb - 1).is_some()
+        || sheet.any(verb - 1, &[Cue::He, Cue::She, Cue::And])
+        || sheet.is(verb - 1, &["'s", "has", "had", "'d"]);
+    let free = sheet.live(verb) && !sheet.used[verb] && sheet.damage(verb);
+    (deed && object && subject && free).then(|| (sign, base(sheet.words(verb)), verb, i))
+}
+
+/// "her talon wants watching, the hind one on the left foot, it's split": the foot only says which talon.
+pub(super) fn toe_of(sheet: &Sheet, i: usize) -> bool {
+    let foot = sheet.sign(i) == Some(Sign::Foot);
+    let one = (i.saturating_sub(4)..i).rev().take_while(|k| sheet.before(*k + 1) == Break::None).find(|k| {
+        sheet.is(*k, &["one"]) && sheet.is(k + 1, &["on", "of"])
+            || sheet.is(*k, &["one on", "one of", "front one", "back one", "hind one"])
+    });
+    foot && one.is_some_and(|k| (k.saturating_sub(10)..k).any(|m| sheet.sign(m) == Some(Sign::Talon)))
 }

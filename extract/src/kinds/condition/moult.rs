@@ -56,14 +56,20 @@ pub(super) fn dropped(sheet: &Sheet, i: usize) -> Found {
     if matches!(words, "tail" | "train" | "feathering") || words.contains("mark") || words.contains("trace") {
         return None;
     }
-    let mut k = i + 1;
-    while k < i + 4
+    // "the deck feather Colt dropped", "a primary she's after losing"
+    let clause = sheet.before(i + 1) == Break::None
+        && (sheet.bird(i + 1).is_some() || sheet.any(i + 1, &[Cue::He, Cue::She]));
+    let mut k = i + 1 + usize::from(clause);
+    while k < i + 5
         && sheet.before(k) == Break::None
-        && (sheet.any(k, &[Cue::Be]) || sheet.is(k, &["'s", "has", "have", "now", "been", "just", "already"]))
+        && (sheet.any(k, &[Cue::Be])
+            || sheet.is(k, &["'s", "'d", "has", "had", "have", "now", "been", "just", "already"])
+            || clause && sheet.is(k, &["after"]))
     {
         k += 1;
     }
-    let fell = sheet.is(k, &["dropped", "down", "moulted", "molted", "shed", "dropping"])
+    let fell = (sheet.is(k, &["dropped", "down", "moulted", "molted", "shed", "dropping"])
+        || clause && sheet.is(k, &["lost", "losing", "threw", "throwing", "moulting", "shedding"]))
         && sheet.before(k) == Break::None
         && sheet.live(k)
         && (sheet.before(k + 1) != Break::None
@@ -169,4 +175,27 @@ pub(super) fn also_dropped(sheet: &Sheet, i: usize, out: &[Draft]) -> Found {
     });
     let joined = (and..=i).all(|k| sheet.before(k) == Break::None);
     (fell && joined && !sheet.damage(i)).then(|| (Sign::Moult, singular(sheet.words(i)), article, i))
+}
+
+/// "she's put three tail feathers on the lawn": as good as dropped.
+pub(super) fn put_on_the_floor(sheet: &Sheet, i: usize) -> bool {
+    let tight = |k: usize| sheet.before(k) == Break::None;
+    let others = i > 0 && tight(i) && sheet.any(i - 1, &[Cue::I, Cue::Person, Cue::OtherBeast]);
+    if others || !sheet.is(i, &["put", "left", "'s put", "'s left"]) {
+        return false;
+    }
+    let Some(feather) =
+        (i + 1..i + 5).take_while(|k| tight(*k)).find(|k| sheet.sign(*k) == Some(Sign::Feather))
+    else {
+        return false;
+    };
+    let at = feather + 1;
+    let place = (at + 1..at + 4).take_while(|k| tight(*k)).any(|k| {
+        sheet.ends(
+            k,
+            &["floor", "ground", "lawn", "grass", "deck", "mews", "aviary", "perch", "block", "gravel"],
+        )
+    });
+    let counted = sheet.num(feather - 1).is_some() || sheet.is(feather - 1, &["a", "another", "her", "his"]);
+    tight(at) && sheet.is(at, &["on", "in", "under", "below", "by", "beside"]) && place && counted
 }

@@ -18,7 +18,13 @@ pub(super) fn of_them(
     named: Option<u32>,
     slips: Option<u32>,
 ) -> Option<(u32, QuarryOutcome, usize)> {
-    if i <= at || i - at >= REACH || sheet.owner[at] != sheet.owner[i] {
+    // "Partridge all over the hill. Colt chased one": where no bird was named yet, it is for the one that flies.
+    let nobodys = named.is_some()
+        && (sheet.start_of_sentence(at)..sheet.end_of_sentence(at))
+            .take(REACH)
+            .all(|k| sheet.bird(k).is_none())
+        && sheet.start_of_sentence(i) > at;
+    if i <= at || i - at >= REACH || sheet.owner[at] != sheet.owner[i] && !nobodys {
         return None;
     }
     // In the same sentence or the next.
@@ -72,12 +78,26 @@ pub(super) fn of_them(
         return Some((1, outcome, i));
     }
     if sheet.before(i + 1) != Break::None
-        || i > 0 && sheet.before(i) == Break::None && sheet.any(i - 1, &[Cue::Neg, Cue::I])
+        || i > 0
+            && sheet.before(i) == Break::None
+            && sheet.any(i - 1, &[Cue::Neg, Cue::I, Cue::OtherBeast, Cue::Person])
     {
         return None;
     }
-    let (count, last) = all(sheet, i + 1, slips).or_else(|| them(sheet, i + 1, named, weak))?;
+    let (count, last) = all(sheet, i + 1, slips)
+        .or_else(|| kind(sheet, at, i + 1).filter(|_| !weak))
+        .or_else(|| them(sheet, i + 1, named, weak))?;
     let next = last + 1;
+    // "the last of the coffee" is no bird, "the first of the season" is.
+    const WHOLE: [&str; 9] =
+        ["day", "season", "year", "week", "morning", "afternoon", "lot", "bunch", "covey"];
+    let of_other = sheet.is(next, &["of"])
+        && sheet.before(next) == Break::None
+        && !(next + 1..next + 4).any(|k| sheet.ends(k, &WHOLE) || sheet.quarry(k).is_some())
+        && !sheet.is(next + 1, &["them", "'em", "em", "these", "those"]);
+    if of_other {
+        return None;
+    }
     let ends = next >= sheet.len()
         || sheet.before(next) != Break::None
         || sheet.any(next, &[Cue::And, Cue::But, Cue::Today])
@@ -86,10 +106,17 @@ pub(super) fn of_them(
             &[
                 "on", "in", "into", "by", "after", "at", "of", "out", "off", "from", "near", "behind",
                 "under", "over", "before", "up", "down", "just", "again", "too", "through", "along", "this",
-                "though",
+                "though", "first", "too", "early", "late", "across", "beside", "along",
             ],
         );
-    ends.then_some((count, outcome, last))
+    // "chased one clean over the hill", "chased one a long way"
+    const FAR: [&str; 22] = [
+        "clean", "right", "halfway", "half", "all", "a", "for", "to", "straight", "away", "back", "round",
+        "around", "past", "towards", "across", "deep", "far", "hard", "until", "till", "well",
+    ];
+    let pursuit =
+        outcome == QuarryOutcome::Chased && sheet.is(last, &["one"]) && FAR.contains(&sheet.word(next));
+    (ends || pursuit).then_some((count, outcome, last))
 }
 
 /// The same where a place follows: "missed at the hedge".
@@ -138,7 +165,9 @@ fn them(sheet: &Sheet, from: usize, named: Option<u32>, weak: bool) -> Option<(u
         "next one",
         "third one",
     ];
-    const WHOLE: [&str; 12] = [
+    const WHOLE: [&str; 14] = [
+        "the one",
+        "just the one",
         "the other",
         "the other one",
         "the last",
@@ -158,6 +187,36 @@ fn them(sheet: &Sheet, from: usize, named: Option<u32>, weak: bool) -> Option<(u
     if article {
         return Some((1, one(from + 2)));
     }
+    // "missed the first two", "took the last three"
+    const SOME: [&str; 5] = ["first", "last", "next", "other", "second"];
+    let counted = |k: usize| {
+        let count = sheet.num(k).filter(|_| tight(k))?.count()?;
+        Some(count as u32).filter(|c| count.fract() == 0.0 && (2..=20).contains(c))
+    };
+    let some = if sheet.is(from, &["the first", "the last", "the next", "the other"]) {
+        Some(from + 1)
+    } else {
+        (sheet.is(from, &["the"]) && tight(from + 1) && sheet.is(from + 1, &SOME)).then_some(from + 2)
+    };
+    if let Some(k) = some
+        && let Some(count) = counted(k)
+    {
+        return Some((count, k));
+    }
+    if sheet.is(from, &["the"]) && tight(from + 1) {
+        match sheet.words(from + 1) {
+            "first two" | "last two" | "other two" => return Some((2, from + 1)),
+            "first three" | "last three" => return Some((3, from + 1)),
+            _ => {}
+        }
+    }
+    // "and missed that too"
+    if sheet.is(from, &["that", "that one"])
+        && tight(from + 1)
+        && sheet.is(from + 1, &["too", "as well", "also"])
+    {
+        return Some((1, from + 1));
+    }
     if sheet.is(from, &WHOLE) || sheet.is(from, &["one", "a third"]) {
         return Some((1, one(from + 1)));
     }
@@ -174,7 +233,33 @@ fn them(sheet: &Sheet, from: usize, named: Option<u32>, weak: bool) -> Option<(u
     }
     let count = sheet.num(from)?.count().filter(|c| c.fract() == 0.0 && (1.0..=20.0).contains(c))?;
     let more = tight(from + 1) && sheet.is(from + 1, &["more", "others"]);
-    let of =
-        tight(from + 1) && sheet.is(from + 1, &["of"]) && sheet.is(from + 2, &["them", "these", "those"]);
+    let of = tight(from + 1)
+        && sheet.is(from + 1, &["of"])
+        && sheet.is(from + 2, &["them", "'em", "em", "these", "those"]);
     Some((count as u32, from + usize::from(more) + 2 * usize::from(of)))
+}
+
+/// "missed a cock pheasant, then took a hen": only the sex is said of another of the kind named before.
+fn kind(sheet: &Sheet, at: usize, from: usize) -> Option<(u32, usize)> {
+    let species = sheet.lexicon.quarry()[usize::from(sheet.quarry(at)?)].word.as_str();
+    let (one, more): (&[&str], &[&str]) = match species {
+        "pheasant" | "partridge" | "grouse" | "quail" => (&["hen", "cock"], &["hens", "cocks"]),
+        "duck" => (&["hen", "drake"], &["hens", "drakes"]),
+        "rabbit" | "hare" => (&["buck", "doe", "jack", "jill"], &["bucks", "does"]),
+        _ => return None,
+    };
+    let tight = |k: usize| sheet.before(k) == Break::None;
+    // "a big one", "an old hen"
+    let size = sheet.is(from + 1, &["big", "young", "old", "small", "little", "fat"]) && tight(from + 1);
+    let noun = from + 1 + usize::from(size);
+    if !tight(noun) {
+        return None;
+    }
+    if sheet.is(from, &["a", "an", "another", "one", "the"])
+        && (sheet.is(noun, one) || size && sheet.is(noun, &["one"]))
+    {
+        return Some((1, noun));
+    }
+    let count = sheet.num(from)?.count().filter(|c| c.fract() == 0.0 && (1.0..=20.0).contains(c))?;
+    (sheet.is(noun, more) || sheet.is(noun, one)).then_some((count as u32, noun))
 }
