@@ -79,6 +79,10 @@ fn here(sheet: &Sheet, i: usize) -> bool {
     if joins {
         return false;
     }
+    // "want Sedge at nine twenty"
+    if sheet.is(i, &["at"]) && p > 0 && sheet.bird(p).is_some() && sheet.has(p - 1, Cue::Want) {
+        return false;
+    }
     after(sheet, p, i) || before(sheet, p, i)
 }
 

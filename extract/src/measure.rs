@@ -246,6 +246,18 @@ fn no_entry(sheet: &Sheet, i: usize) -> bool {
             || num.value < 20.0 && sheet.context.units == Some(note::Units::Avoirdupois);
         return !weight || before(5, Cue::Price) || sheet.has(next, Cue::Price);
     }
+    // "11 pounds 50 it cost me"
+    let cost = sheet.has(next, Cue::Pounds)
+        && (next + 1..next + 4)
+            .take_while(|k| sheet.before(*k) == Break::None && !sheet.any(*k, &[Cue::And, Cue::But]))
+            .any(|k| sheet.is(k, &["cost", "costs", "charged", "paid"]));
+    if cost {
+        return true;
+    }
+    // "paid with two chicken necks"
+    if tight && num.value <= 12.0 && sheet.food(next).is_some() && before(4, Cue::Price) {
+        return (i.saturating_sub(4)..i).any(|k| sheet.is(k, &["bought", "sold", "selling", "for sale"]));
+    }
     let paid = num.digits == Some(2) && sheet.before(next) == Break::Comma && sheet.has(next, Cue::Price);
     (tight && sheet.has(next, Cue::Price))
         || paid

@@ -229,6 +229,7 @@ fn assume(sheet: &Sheet, drafts: &[Draft]) -> Assumed {
         return all(Some(bird));
     }
     let mut near: Option<u16> = None;
+    let mut turns: Vec<(usize, Option<u16>)> = Vec::new();
     for d in drafts {
         let Value::Weight(w) = &d.value else { continue };
         if !unnamed(d.head) {
@@ -244,8 +245,15 @@ fn assume(sheet: &Sheet, drafts: &[Draft]) -> Assumed {
         match (fits.as_slice(), near) {
             ([one], None) => near = Some(*one as u16),
             ([one], Some(b)) if b == *one as u16 => {}
+            // "266 on the first, 695 on the second": each is one bird's only.
+            ([_], Some(_)) => {}
             _ => return all(None),
         }
+        turns.push((d.from, fits.first().map(|b| *b as u16)));
+    }
+    if turns.iter().any(|t| t.1 != near) {
+        turns.sort_unstable();
+        return Assumed { all: None, turns };
     }
     all(near)
 }

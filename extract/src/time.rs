@@ -201,7 +201,20 @@ fn clause_start(sheet: &Sheet, from: usize, i: usize) -> usize {
                 .take_while(|m| sheet.food(*m).is_none())
                 .all(|m| sheet.num(m).is_some() || sheet.is(m, &["a", "an", "the", "some"]))
     };
-    while k > from && sheet.before(k) == Break::None && (!sheet.any(k - 1, &[Cue::And, Cue::But]) || meal(k))
+    // "minus one and thick fog at seven": one look at the sky.
+    let sky = |k: usize| {
+        let said = |m: usize| sheet.sky(m).is_some() || sheet.wind(m).is_some();
+        k > from + 1
+            && sheet.has(k - 1, Cue::And)
+            && sheet.before(k - 1) == Break::None
+            && (k..k + 3).any(said)
+            && (said(k - 2)
+                || sheet.any(k - 2, &[Cue::Degrees, Cue::Fahrenheit])
+                || k > from + 2 && sheet.has(k - 3, Cue::Minus))
+    };
+    while k > from
+        && sheet.before(k) == Break::None
+        && (!sheet.any(k - 1, &[Cue::And, Cue::But]) || meal(k) || sky(k))
     {
         k -= 1;
     }

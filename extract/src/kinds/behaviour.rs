@@ -395,6 +395,7 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
         "carrying" => {
             // "still carrying half a crop", "carrying some weight": her state.
             let state = (tight || sheet.unbroken)
+                && !sheet.is(next, &["it", "them", "that"])
                 && (next..next + 5)
                     .take_while(|k| sheet.before(*k) == Break::None || sheet.unbroken && *k == next)
                     .any(|k| {

@@ -109,6 +109,10 @@ pub(crate) fn find(sheet: &mut Sheet, out: &mut Vec<Draft>) {
                 && sheet.is(k + 1, &["it"])
                 && sheet.is(k + 2, &["again", "a second time", "twice"])
         });
+        // "missed a squirrel twice"
+        let again = again
+            || sheet.before(i + 1) == Break::None
+                && (sheet.is(i + 1, &["twice"]) || sheet.is(i + 1, &["two"]) && sheet.is(i + 2, &["times"]));
         if outcome == QuarryOutcome::Missed && count == 1 && again {
             count = 2;
         }

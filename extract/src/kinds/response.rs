@@ -287,7 +287,9 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
     let words = sheet.words(i);
     // "Okay, so this is Gorse": a way to begin.
     let hesitant = matches!(words, "okay" | "ok" | "alright" | "all right");
-    let granted = said::granted(sheet, next);
+    // "okay for a beginner"
+    let for_one = sheet.is(next, &["for"]) && sheet.is(next + 1, &["a", "her", "his", "the"]);
+    let granted = said::granted(sheet, next) || for_one && set_near(sheet, i, drafts);
     if hesitant
         && opens
         && !granted
@@ -301,6 +303,15 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
         && !granted
         && (sheet.any(next, &[Cue::He, Cue::She, Cue::I]) || sheet.bird(next).is_some())
         && opens
+    {
+        return None;
+    }
+    // "nice and calm": how she was.
+    if sheet.is(i, &["nice", "good"])
+        && sheet.has(next, Cue::And)
+        && sheet.before(next) == Break::None
+        && sheet.before(next + 1) == Break::None
+        && sheet.behaviour(next + 1).is_some()
     {
         return None;
     }

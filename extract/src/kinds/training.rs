@@ -57,6 +57,16 @@ fn step(sheet: &Sheet, i: usize) -> Option<Step> {
     if let Some(step) = sheet.step(i) {
         return Some(step);
     }
+    // "began feeding Rook on the fist"
+    let seat = i + 2;
+    let fed = sheet.is(i, &["feeding"])
+        && (sheet.bird(i + 1).is_some() || sheet.any(i + 1, &[Cue::Her, Cue::He]))
+        && matches!(sheet.word(seat), "on" | "off")
+        && (i + 1..seat + 2).all(|k| sheet.before(k) == Break::None || k > seat)
+        && (seat..seat + 3).any(|k| sheet.ends(k, &["fist", "glove"]));
+    if fed {
+        return Some(Step::FeedingOnTheFist);
+    }
     if sheet.has(i, Cue::ToLure) {
         return Some(Step::Lure);
     }
@@ -193,7 +203,9 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
                 ],
             )
     });
-    let offered = left(6).any(|k| sheet.is(k, &["tried", "offered", "showed", "try", "trying"]));
+    let offered = left(6).any(|k| sheet.is(k, &["tried", "offered", "showed", "try", "trying"]))
+        || sheet.ends(i, &["training", "work", "practice"])
+        || sheet.is(i + 1, &["training", "work", "practice"]) && sheet.before(i + 1) == Break::None;
     if let Some(k) =
         spurned.filter(|k| offered && (i + 1..*k).all(|m| sheet.step(m).is_none() && sheet.food(m).is_none()))
         && matches!(
@@ -229,8 +241,11 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
         return Some((O::Started, on.saturating_sub(2), i));
     }
     // "first time on the creance", "took the hood for the first time", "first free flight".
-    let first =
-        left(12).find(|k| sheet.has(*k, Cue::First) && same(*k) && first_of(sheet, *k, i)).or_else(|| {
+    let first = left(12)
+        .find(|k| sheet.has(*k, Cue::First) && same(*k) && first_of(sheet, *k, i))
+        // "fitted Rook's first transmitter": the kit.
+        .filter(|k| step != Step::Telemetry || !(start..*k).any(|m| sheet.any(m, &[Cue::Fit, Cue::Put])))
+        .or_else(|| {
             (i + 1..end).find(|k| {
                 let near = *k == i + 1
                     || *k <= i + 7
@@ -335,8 +350,10 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     }
     // "hood training begun", "creance work started"
     let begun = (i + 1..end.min(i + 6)).find(|k| {
-        sheet.is(*k, &["begun", "started", "underway", "began", "under way", "introduced"])
-            && same(*k)
+        sheet.is(
+            *k,
+            &["begun", "started", "underway", "began", "under way", "introduced", "has started", "has begun"],
+        ) && same(*k)
             && (i + 1..*k).all(|m| {
                 sheet.any(m, &[Cue::Be])
                     || sheet.bird(m).is_some() && sheet.is(m - 1, &["for", "with"])
@@ -346,7 +363,7 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
                     )
             })
             && (sheet.before(*k + 1) != Break::None
-                || sheet.is(*k + 1, &["with", "today", "on", "for", "this"])
+                || sheet.is(*k + 1, &["with", "today", "on", "for", "this", "properly", "in", "at"])
                 || sheet.bird(*k + 1).is_some())
     });
     // "whistle training with Rook, only just begun"
@@ -390,7 +407,7 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     let done = (i + 1..end.min(i + 5))
         .find(|k| {
             (sheet.has(*k, Cue::Done) || sheet.is(*k, &["done with", "finished with", "through with"]))
-                && same(*k)
+                && (same(*k) || sheet.is(*k, &["done with"]))
                 // "the box did it", whatever it did.
                 && !sheet.is(*k, &["managed", "passed", "success", "finally", "did it", "got it"])
                 // "the hood's cracked" tells of the leather.
@@ -401,9 +418,10 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
                             m,
                             &[
                                 "'s", "is", "now", "well", "and", "all", "has", "been", "finally", "pretty",
-                                "much",
+                                "much", "training", "work", "with", "for",
                             ],
                         )
+                        || sheet.bird(m).is_some() && sheet.is(m - 1, &["with", "for"])
                 })
         })
         .or_else(|| {
@@ -415,8 +433,19 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
                         &["finished", "completed", "mastered", "cracked", "sorted", "finishing", "passed"],
                     )
                     && same(*k)
-                    || sheet.is(*k, &["finished on", "finished with", "through with"])
+                    // "Rook's done jumping to the fist"
+                    || sheet.is(*k, &["done"])
+                        && *k + 1 == i
                         && same(*k)
+                        && *k > start
+                        && (sheet.any(*k - 1, &[Cue::Be])
+                            || sheet.is(*k - 1, &["'s", "has"])
+                            || sheet.ends(*k - 1, &["'s"]))
+                        && sheet.words(i).contains("ing ")
+                    || sheet.is(
+                        *k,
+                        &["finished on", "finished with", "through with", "done with", "'s done", "is done"],
+                    ) && same(*k)
                         && (*k + 1..i).all(|m| {
                             sheet.is(m, &["the", "with", "her", "his", "on"])
                                 || sheet.bird(m).is_some()

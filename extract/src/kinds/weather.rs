@@ -419,8 +419,21 @@ fn is_weather(sheet: &Sheet, i: usize) -> bool {
                 || sheet.any(k, &[Cue::Degrees])
                 || sheet.is(
                     k,
-                    &["cold", "cool", "mild", "hot", "warm", "dry", "muggy", "chilly", "freezing", "bitter"],
+                    &[
+                        "cold",
+                        "cool",
+                        "mild",
+                        "hot",
+                        "warm",
+                        "dry",
+                        "muggy",
+                        "chilly",
+                        "freezing",
+                        "bitter",
+                        "thermometer",
+                    ],
                 )
+                || sheet.has(k, Cue::Minus) && sheet.num(k + 1).is_some()
                 || sheet.num(k).is_some_and(|n| n.minus))
     };
     // "she still took a rabbit", "it still rang": a word of time before a verb, not of the wind.

@@ -312,6 +312,18 @@ fn united(sheet: &Sheet, i: usize) -> Option<Mass> {
             // "two six and a half ounces"
             return make(p * GRAMS_PER_POUND + o * GRAMS_PER_OUNCE, MassUnit::LbOz, at, 0.1);
         }
+        // "nine ounces and a quarter"
+        if value.fract() == 0.0
+            && sheet.is(at + 1, &["and"])
+            && let Some((f, k)) = more(at + 1)
+            && f < 1.0
+            && tight(k)
+            && !counted(k + 1)
+            && !(tight(k + 1) && sheet.is(k + 1, &["of", "a", "an"]))
+            && !(tight(k + 1) && sheet.sign(k + 1).is_some())
+        {
+            return make((value + f) * GRAMS_PER_OUNCE, MassUnit::Oz, k, 0.0);
+        }
         return make(value * GRAMS_PER_OUNCE, MassUnit::Oz, at, 0.0);
     }
     if tight(at) && unit(at, Cue::Grams) && num.is_some() {

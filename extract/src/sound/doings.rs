@@ -29,9 +29,12 @@ impl<'s, 'a> Place<'s, 'a> {
                 let alone = self.single && !self.ordinary && self.p_is(&["in"]);
                 let said_of = self.unbroken
                     && self.left(5, |k| sheet.bird(k).is_some() || sheet.any(k, &[Cue::He, Cue::She]));
-                return inside
-                    && (self.closes() || goes_on || alone || said_of)
-                    && !(self.ordinary && self.p_is(&["into"]));
+                // "no yarak, just looking about"
+                let denied = self.p_any(&[Cue::Neg]) && self.closes() && !self.single;
+                return denied
+                    || inside
+                        && (self.closes() || goes_on || alone || said_of)
+                        && !(self.ordinary && self.p_is(&["into"]));
             }
             "keen" => {
                 return self.opens() && self.closes() || self.subject() && self.closes() && !self.single;
@@ -331,7 +334,8 @@ impl<'s, 'a> Place<'s, 'a> {
                     && !self.n_is(&["of"])
             }
             Sign::Casting => {
-                self.p_is(&["no"]) && (self.closes() || self.n_is(&["yet", "today", "this", "from"]))
+                self.opens() && after(3, &|k| sheet.is(k, &["late", "poor"]))
+                    || self.p_is(&["no"]) && (self.closes() || self.n_is(&["yet", "today", "this", "from"]))
                     || self.p_is(&["late", "poor"]) && self.closes()
             }
             Sign::Moult => {
@@ -376,8 +380,9 @@ impl<'s, 'a> Place<'s, 'a> {
                             ],
                         )
                 });
+                let spoilt = self.p.is_some_and(|p| sheet.damage(p));
                 damaged
-                    && (owned || self.p_is(&["one", "hind", "back", "a", "bent", "broken"]))
+                    && (owned || spoilt || self.p_is(&["one", "hind", "back", "a", "bent", "broken"]))
                     && sign != Sign::Feather
             }
             Sign::Foot => {

@@ -108,6 +108,7 @@ impl<'s, 'a> Place<'s, 'a> {
             Cue::Old,
             Cue::His,
             Cue::Her,
+            Cue::Put,
         ]) || self
             .p_is(&["a", "the", "new", "her", "his", "old", "of", "and", "'s", "both", "leather"])
             || self.p.is_some_and(|p| sheet.num(p).is_some());
@@ -133,7 +134,8 @@ impl<'s, 'a> Place<'s, 'a> {
                         && (sheet.is(
                             k,
                             &["fitted", "snapped", "broke", "broken", "changed", "replaced", "checked"],
-                        ) || sheet.words(k) == "is working")
+                        ) || sheet.words(k) == "is working"
+                            || sheet.damage(k) && sheet.has(k, Cue::Old))
                 });
                 let runs = self.closes()
                     || self.n_any(&[
@@ -165,7 +167,10 @@ impl<'s, 'a> Place<'s, 'a> {
                 && (sheet.any(self.i - 2, &[Cue::Grams, Cue::Ounces, Cue::Slight])
                     || sheet.is(self.i - 2, &["pieces", "piece", "bits", "lumps", "stones", "strips"]));
         let article = self.p_is(&["a", "an", "some", "one", "another", "washed"])
-            || self.p_any(&[Cue::Slight]) && self.p_is(&["some"]);
+            || self.p_any(&[Cue::Slight])
+                && self.p.is_some_and(|p| {
+                    matches!(sheet.words(p), "some" | "a little" | "little" | "bit of" | "a bit of")
+                });
         let verb = self.left(7, |k| {
             sheet.any(k, &[Cue::Ate, Cue::Gave, Cue::Refused, Cue::Offered, Cue::Left])
                 && !sheet.is(k, &["for", "on", "into", "just", "only", "got", "had"])

@@ -253,6 +253,8 @@ pub(super) fn phrase(sheet: &Sheet, i: usize, last: Option<&Phrase>) -> Option<P
             && tight(i + 1)
         || sheet.words(i) == "plenty of"
         || sheet.words(i) == "bit of"
+        || matches!(sheet.words(i), "a little" | "little")
+            && sheet.food(i + 1).is_some_and(|f| uncounted(sheet, f))
     {
         k += 1 + usize::from(sheet.is(i + 1, &["of"]));
         amount = true;

@@ -37,27 +37,33 @@ pub(super) fn planned(sheet: &Sheet, i: usize, step: Step, aimed: bool) -> Optio
                     !sheet.any(*k, &[Cue::And, Cue::But]) && sheet.step(*k).is_none_or(|s| s == step)
                 })
                 .find(|k| {
-                    (sheet.is(*k, &["planned", "tomorrow", "pencilled"])
-                        || matches!(
-                            sheet.words(*k),
-                            "next week"
-                                | "at the weekend"
-                                | "next weekend"
-                                | "this weekend"
-                                | "by the weekend"
-                                | "next month"
-                                | "coming up"
-                                | "lined up"
-                                | "next up"
-                                | "booked for"
-                                | "on the cards"
-                                | "is next"
-                                | "pencilled in"
-                                | "next step"
-                                | "due to"
-                                | "next time"
-                        ))
-                        && (same(*k) && sheet.before(*k) == Break::None || taken_up(sheet, i, *k))
+                    // "manning to begin tonight", "perch to perch from Monday"
+                    let to_begin = *k <= i + 2
+                        && (sheet.is(*k, &["to begin", "to start", "to follow"])
+                            || sheet.is(*k, &["to"]) && sheet.is(*k + 1, &["begin", "start", "follow"])
+                            || sheet.is(*k, &["from"]) && crate::time::weekday(sheet, *k + 1).is_some());
+                    to_begin && same(*k)
+                        || (sheet.is(*k, &["planned", "tomorrow", "pencilled"])
+                            || matches!(
+                                sheet.words(*k),
+                                "next week"
+                                    | "at the weekend"
+                                    | "next weekend"
+                                    | "this weekend"
+                                    | "by the weekend"
+                                    | "next month"
+                                    | "coming up"
+                                    | "lined up"
+                                    | "next up"
+                                    | "booked for"
+                                    | "on the cards"
+                                    | "is next"
+                                    | "pencilled in"
+                                    | "next step"
+                                    | "due to"
+                                    | "next time"
+                            ))
+                            && (same(*k) && sheet.before(*k) == Break::None || taken_up(sheet, i, *k))
                 })
         });
     // "next Tuesday we start hunting"

@@ -34,6 +34,7 @@ pub(super) fn starting(sheet: &Sheet, k: usize, i: usize) -> bool {
                     Cue::Plan,
                     Cue::At,
                     Cue::Both,
+                    Cue::OtherBird,
                 ],
             )
             || sheet.is(

@@ -42,7 +42,20 @@ pub(super) fn ticked(sheet: &Sheet, i: usize, step: Step) -> Option<usize> {
         }
         if sheet.before(k) != Break::None {
             // "tick", "done and dusted"; "done." by itself may end the note.
-            let tick = sheet.is(k, &["tick", "ticked", "ticked off", "done and dusted", "crossed off"]);
+            let tick = sheet.is(
+                k,
+                &["tick", "ticked", "ticked off", "done and dusted", "crossed off", "mission accomplished"],
+            );
+            // "stepping to the fist, though, that's done"
+            let told = sheet.any(k, &[Cue::It])
+                && sheet.is(k + 1, &["'s", "is"])
+                && sheet.is(k + 2, &["done", "sorted", "cracked"])
+                && (k + 1..k + 3).all(|m| sheet.before(m) == Break::None)
+                && closes(k + 2)
+                && opens;
+            if told {
+                return Some(k + 2);
+            }
             let that = usize::from(sheet.is(k + 1, &["that", "off"]) && sheet.before(k + 1) == Break::None);
             let done = sheet.is(k, &["done", "sorted", "completed"]) && (k < end && leads || alone);
             if tick && closes(k + that) {

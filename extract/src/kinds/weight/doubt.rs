@@ -294,8 +294,11 @@ pub(super) fn difference(sheet: &Sheet, mass: &Mass) -> bool {
                 || sheet.is(p, &["another", "extra", "a"]) && small)
     });
     // "down from 650": where she was, not where she is.
+    // "went from 622 before flying to 635 after": both were read.
+    let flown = sheet.before(next) == Break::None && sheet.is(next, &["before", "after", "this morning"]);
     let from = p.is_some_and(|p| {
-        sheet.before(mass.from) == Break::None
+        !flown
+            && sheet.before(mass.from) == Break::None
             && (sheet.is(p, &["from"]) || sheet.words(p).ends_with(" from"))
     });
     from || (small && (after || before)) || (small && mass.unit.is_some()) || !near && after && small
@@ -309,6 +312,10 @@ pub(super) fn of_something(sheet: &Sheet, mass: &Mass) -> bool {
         && sheet.before(next) == Break::None
         && (thing(sheet, next)
             || sheet.is(next, &["weight", "weights", "test weight", "check weight"])
+            || sheet.is(next + 1, &["weight", "weights"])
+                && sheet.before(next + 1) == Break::None
+                && sheet
+                    .is(next, &["brass", "iron", "steel", "lead", "calibration", "test", "check", "kitchen"])
             || matches!(sheet.word(next), "bag" | "box" | "sack" | "tub") && sheet.food(next).is_none()
             || sheet.quarry(next).is_some()
                 && mass.from > 0
