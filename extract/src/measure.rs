@@ -236,6 +236,9 @@ fn no_entry(sheet: &Sheet, i: usize) -> bool {
     if led_to(sheet, i) || clock_now(sheet, i) || misdialled(sheet, i) || priced_on(sheet, i) {
         return true;
     }
+    if tight && sheet.is(next, &["megahertz", "mhz", "kilohertz", "kilometres", "kilometers", "miles"]) {
+        return true;
+    }
     let before = |reach: usize, cue: Cue| shortly_before(sheet, i, reach, cue);
     if before(3, Cue::Code) && !dial_told(sheet, i) || gauge(sheet, i) || dialled(sheet, i) {
         return true;

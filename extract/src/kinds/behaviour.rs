@@ -472,7 +472,9 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
         }
         "fed up" => subject_is_bird(sheet, i) || opens && !first_person(sheet, i),
         "landing on ground" => {
-            said != "on the ground" && said != "down on the ground"
+            // "it went to ground": the fox did.
+            let quarry = said.ends_with("to ground") && i > 0 && sheet.any(i - 1, &[Cue::It]);
+            !quarry && said != "on the ground" && said != "down on the ground"
                 || p.is_some_and(|p| {
                     sheet.is(
                         p,

@@ -26,6 +26,28 @@ pub(crate) fn marks(sheet: &mut Sheet, out: &mut Vec<Draft>) -> Vec<usize> {
             continue;
         }
         let Some((grade, from, to, score)) = mark(sheet, i) else { continue };
+        // "nine out of ten in spelling"
+        let at_school = sheet.is(to + 1, &["in", "at"])
+            && sheet.before(to + 1) == Break::None
+            && sheet.is(
+                to + 2,
+                &[
+                    "spelling",
+                    "maths",
+                    "math",
+                    "reading",
+                    "english",
+                    "school",
+                    "geography",
+                    "history",
+                    "art",
+                    "french",
+                ],
+            );
+        if at_school {
+            sheet.take(from, to);
+            continue;
+        }
         if let Some(grade) = Grade::new(grade) {
             at.push(out.len());
             out.push(Draft::new(sheet, Value::Response(Response { grade }), from, to, score).at(to));

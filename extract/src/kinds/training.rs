@@ -186,7 +186,7 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
     // "tried the hood on him and he refused it"
     let spurned = (i + 1..end).find(|k| {
         sheet.has(*k, Cue::Refused)
-            && (sheet.is(k + 1, &["it", "that"]) || sheet.before(k + 1) != Break::None)
+            && (sheet.is(k + 1, &["it", "that", "again"]) || sheet.before(k + 1) != Break::None)
             || sheet.has(*k, Cue::Neg)
                 && sheet.is(k + 1, &["go", "get", "walk", "step"])
                 && sheet.ends(k + 2, &["in", "near"])
@@ -421,7 +421,8 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
                                 "much", "training", "work", "with", "for",
                             ],
                         )
-                        || sheet.bird(m).is_some() && sheet.is(m - 1, &["with", "for"])
+                        || (sheet.bird(m).is_some() || sheet.any(m, &[Cue::Her, Cue::He]))
+                            && sheet.is(m - 1, &["with", "for"])
                 })
         })
         .or_else(|| {

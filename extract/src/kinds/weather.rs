@@ -414,7 +414,8 @@ fn is_weather(sheet: &Sheet, i: usize) -> bool {
         k != i
             && k < sheet.len()
             && (sheet.wind(k).is_some()
-                || sheet.is(k, &["calm"]) && sheet.used[k]
+                || sheet.is(k, &["calm"])
+                    && (sheet.used[k] || k == i + 2 && sheet.has(i + 1, Cue::And) && !subject)
                 || sheet.sky(k).is_some()
                 || sheet.any(k, &[Cue::Degrees])
                 || sheet.is(

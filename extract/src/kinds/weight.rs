@@ -487,6 +487,13 @@ fn followed_by_noun(sheet: &Sheet, i: usize, near: bool) -> bool {
         && sheet.word(next).len() > 3
         && sheet.word(next).ends_with('s')
         && !sheet.word(next).ends_with("ss");
+    // "eleven boys and a dog"
+    let people = sheet.word(next).ends_with('s')
+        && (sheet.any(next, &[Cue::Person, Cue::OtherBeast])
+            || sheet.is(next, &["boys", "girls", "kids", "scouts", "cubs", "men", "ladies"]));
+    if people {
+        return true;
+    }
     // "200 chicks": counted, even where a bird weighs as much.
     let goods = (sheet.food(next).is_some() || sheet.kit(next).is_some() || sheet.quarry(next).is_some())
         && sheet.words(next).ends_with('s')

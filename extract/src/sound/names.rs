@@ -214,18 +214,18 @@ fn sounds_near(word: &str, mine: &str, name: &str, sound: &str) -> bool {
 fn said_otherwise(name: &str) -> Vec<String> {
     let hard = name.starts_with('c').then(|| format!("k{}", &name[1..]));
     let soft = name.contains("dd").then(|| name.replace("dd", "th"));
-    let vowel = |c: Option<char>| c.is_some_and(|c| "aeiouy".contains(c));
-    let letters: Vec<char> = name.chars().collect();
-    let mute: String = letters
-        .iter()
-        .enumerate()
-        .filter(|(k, c)| {
-            **c != 'r' || *k == 0 || !vowel(Some(letters[*k - 1])) || vowel(letters.get(*k + 1).copied())
-        })
-        .map(|(_, c)| *c)
-        .collect();
-    let mute = (mute != name && mute.len() > 2).then_some(mute);
+    let mute = silent_r(name);
     hard.into_iter().chain(soft).chain(mute).collect()
+}
+
+/// A word without the r that many do not speak, where it has one.
+fn silent_r(word: &str) -> Option<String> {
+    let vowel = |c: Option<&char>| c.is_some_and(|c| "aeiouy".contains(*c));
+    let letters: Vec<char> = word.chars().collect();
+    let spoken =
+        |k: usize| letters[k] != 'r' || k == 0 || !vowel(letters.get(k - 1)) || vowel(letters.get(k + 1));
+    let said: String = (0..letters.len()).filter(|k| spoken(*k)).map(|k| letters[k]).collect();
+    (said.len() > 2 && said != word).then_some(said)
 }
 
 /// Names and aliases of one word, with their sounds.
@@ -302,12 +302,16 @@ fn name(sheet: &Sheet, i: usize, roster: &[(String, String, u16)]) -> Option<u16
         && (sheet.is(i - 1, &["started", "moved", "entered"])
             || sheet.any(i - 1, &[Cue::And]) && i > 1 && sheet.bird(i - 2).is_some());
     // "lost the bell off Whalen in the beck": a capital in mid-sentence that no dictionary knows.
-    let strange = !opens && token.capital && !ordinary && {
+    let strange = token.capital && !ordinary && {
         let mine = code(&token.norm);
+        let mute = silent_r(&token.norm).map(|w| code(&w));
         mine.len() > 1
-            && roster
-                .iter()
-                .any(|(name, sound, _)| mine == *sound && strsim::jaro_winkler(&token.norm, name) >= 0.7)
+            && roster.iter().any(|(name, sound, _)| {
+                let near = strsim::jaro_winkler(&token.norm, name);
+                let same = mine == *sound || mute.as_ref().is_some_and(|m| m == sound);
+                // At the head of a sentence any word has a capital.
+                same && near >= if opens { 0.85 } else { 0.7 }
+            })
     };
     let slot = (opens || led) && (number || clitic || verb || closes) || put || strange;
     if !slot || !(token.capital || !ordinary) {
@@ -344,8 +348,10 @@ fn alike(sheet: &Sheet, word: &str, roster: &[(String, String, u16)], slot: Slot
     let next = i + 1;
     let mine = code(word);
     let mut best: Option<(f64, u16)> = None;
+    // "Wander" for Wanda
+    let mute = silent_r(word).map(|w| code(&w));
     for (name, sound, bird) in roster {
-        let alike = mine == *sound;
+        let alike = mine == *sound || mute.as_ref().is_some_and(|m| m == sound);
         let one_off = name.len() == word.len()
             && name.len() <= 6
             && differ(name, word) <= 2
@@ -368,7 +374,7 @@ fn alike(sheet: &Sheet, word: &str, roster: &[(String, String, u16)], slot: Slot
             let last = sheet.names[usize::from(*bird)].last_grams;
             let weight = sheet.num(after).is_some_and(|n| last.is_some_and(|l| mass::near_any(n, &[l])));
             if !(weight && opens && number
-                || same && put && sheet.tokens[atom.first].capital
+                || same && (put || led) && !opens && sheet.tokens[atom.first].capital
                 || same
                     && opens
                     && (clitic || closes && sheet.before(next) == Break::Comma)

@@ -148,8 +148,10 @@ impl<'s, 'a> Place<'s, 'a> {
                         Cue::Her,
                         Cue::His,
                     ])
-                    || self.n_is(&["had", "has", "on", "are", "is", "got", "have"]);
-                (verb && led && ends) || after && runs && (led || self.opens()) && !self.ordinary
+                    || self.n_is(&["had", "has", "on", "are", "is", "got", "have", "'s"]);
+                // "her old jessies were like card"
+                let old = self.p_any(&[Cue::Old]) && self.n_any(&[Cue::Be]) && !self.ordinary;
+                old || (verb && led && ends) || after && runs && (led || self.opens()) && !self.ordinary
             }
         }
     }
@@ -212,8 +214,10 @@ impl<'s, 'a> Place<'s, 'a> {
         }
         if self.ordinary {
             // "no baiting, three docks last night": an amount by itself among things said of a bird.
+            let joined =
+                self.p.is_some_and(|p| p > 1 && sheet.has(p - 1, Cue::And) && sheet.num(p - 2).is_some());
             let alone = number
-                && self.opens_before()
+                && (self.opens_before() || joined)
                 && (self.closes()
                     || self.n_is(&["straight"])
                     || self.n_any(&[Cue::LastNight, Cue::Yesterday, Cue::ThisMorning, Cue::Today]))

@@ -73,7 +73,7 @@ pub(super) fn dropped(sheet: &Sheet, i: usize) -> Found {
         && sheet.before(k) == Break::None
         && sheet.live(k)
         && (sheet.before(k + 1) != Break::None
-            || sheet.is(k + 1, &["right", "left", "both", "on"])
+            || sheet.is(k + 1, &["right", "left", "both", "on", "already", "so", "now"])
             || sheet.any(k + 1, &[Cue::And, Cue::Today, Cue::But, Cue::ThisMorning]));
     let mut from = i;
     while from > 0

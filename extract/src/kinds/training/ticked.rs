@@ -57,6 +57,19 @@ pub(super) fn ticked(sheet: &Sheet, i: usize, step: Step) -> Option<usize> {
                 return Some(k + 2);
             }
             let that = usize::from(sheet.is(k + 1, &["that", "off"]) && sheet.before(k + 1) == Break::None);
+            // "travel box training with Rook. All done and he was relaxed"
+            let all = sheet.is(k, &["all done"])
+                || sheet.is(k, &["all"]) && sheet.is(k + 1, &["done"]) && sheet.before(k + 1) == Break::None;
+            let headed = opens
+                && k == end
+                && (i + 1..k).all(|m| {
+                    sheet.bird(m).is_some()
+                        || sheet.any(m, &[Cue::Her, Cue::He])
+                        || sheet.is(m, &["with", "for", "training", "work"])
+                });
+            if all && headed {
+                return Some(k + usize::from(sheet.is(k, &["all"])));
+            }
             let done = sheet.is(k, &["done", "sorted", "completed"]) && (k < end && leads || alone);
             if tick && closes(k + that) {
                 return Some(k + that);
