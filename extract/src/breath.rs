@@ -79,6 +79,15 @@ fn here(sheet: &Sheet, i: usize) -> bool {
     if joins {
         return false;
     }
+    // "this morning at 7.30", "920 is what I'm aiming for", "1100 quid"
+    let day = [Cue::ThisMorning, Cue::Yesterday, Cue::LastNight, Cue::Today];
+    if sheet.is(i, &["at"]) && sheet.any(p, &day) && sheet.num(i + 1).is_some()
+        || sheet.num(p).is_some()
+            && (sheet.any(i, &[Cue::Be]) && sheet.is(i + 1, &["what", "where"])
+                || sheet.is(i, &["quid", "euros", "dollars", "pence", "bucks"]))
+    {
+        return false;
+    }
     // "want Sedge at nine twenty"
     if sheet.is(i, &["at"]) && p > 0 && sheet.bird(p).is_some() && sheet.has(p - 1, Cue::Want) {
         return false;

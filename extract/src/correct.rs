@@ -113,7 +113,10 @@ fn read_again(sheet: &mut Sheet, cue: usize) -> Option<usize> {
         return None;
     }
     let old = cue.checked_sub(1)?;
-    let a = sheet.num(old).filter(|_| sheet.live(old) && sheet.before(cue) != Break::None)?.value;
+    let a = sheet
+        .num(old)
+        .filter(|_| sheet.live(old) && (sheet.unbroken || sheet.before(cue) != Break::None))?
+        .value;
     let end = sheet.end_of_sentence(cue).min(cue + 14);
     let new = (cue + 1..end)
         .take_while(|k| {
@@ -125,7 +128,9 @@ fn read_again(sheet: &mut Sheet, cue: usize) -> Option<usize> {
         .find(|k| sheet.num(*k).is_some_and(|n| (0.8..1.25).contains(&(a / n.value))))?;
     let b = sheet.num(new)?.value;
     let closes = new + 1 >= sheet.len() || sheet.before(new + 1) != Break::None || unit(sheet, new + 1) == 1;
-    let alike = a >= 40.0 && (0.8..1.25).contains(&(a / b)) && sheet.before(new) != Break::None;
+    // "619 no hang on I never zeroed it 609", without a stop
+    let spoken = sheet.unbroken && (cue..new).any(|k| sheet.is(k, &["hang on", "wait", "no wait"]));
+    let alike = a >= 40.0 && (0.8..1.25).contains(&(a / b)) && (spoken || sheet.before(new) != Break::None);
     if !(alike && closes) {
         return None;
     }

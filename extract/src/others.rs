@@ -51,7 +51,9 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize) -> bool {
             sheet.is(m, &["scale", "scales", "display", "readout"])
                 && (m + 1..=k).all(|x| sheet.before(x) == Break::None)
         });
-        if sheet.has(k, Cue::Hearsay) && !scale || bygone_year(sheet, k) {
+        // "just so I remember, she's to be 920": the keeper's own.
+        let own = sheet.is(k, &["i remember"]) && k > start && sheet.is(k - 1, &["so", "that"]);
+        if sheet.has(k, Cue::Hearsay) && !scale && !own || bygone_year(sheet, k) {
             let from = clause(sheet, start, k);
             let to = (k + 1..end)
                 .find(|m| {

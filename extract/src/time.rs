@@ -102,14 +102,33 @@ fn sentence(sheet: &mut Sheet, start: usize, end: usize, lasting: &mut Option<Mo
             let goes_on = (said.to + 1..end.min(said.to + 5))
                 .take_while(|k| sheet.before(*k) == Break::None || unbroken && *k == said.to + 1)
                 .any(|k| sheet.content(k) && !sheet.used[k]);
-            if said.moment.is_none() && scope != *lasting && goes_on {
+            // "at seven she weighed 741 just now I offered her a mouse"
+            let just_now = unbroken
+                && sheet.is(i, &["just now", "right now"])
+                && (sheet.any(said.to + 1, &[Cue::I, Cue::He, Cue::She])
+                    || sheet.bird(said.to + 1).is_some());
+            if said.moment.is_none() && scope != *lasting && (goes_on || just_now) {
                 trailing = false;
             }
             // "she was 1090 on Wednesday", with nothing behind it to belong to.
             // "ate two mice last night she's four ounces": what follows is now.
-            let ends = said.to + 1 >= end || present(sheet, said.to + 1);
+            let ends = said.to + 1 >= end
+                || said.moment.is_some()
+                    && (present(sheet, said.to + 1) || sheet.is(said.to + 1, &["i've", "ive"]));
             if unbroken && !trailing && ends && clause == i && i > since {
                 clause = clause_start(sheet, since, i - 1);
+                trailing = told_in(clause);
+            }
+            // "141 on Sunday 144 on Monday": each figure stands before its day.
+            let figures = unbroken
+                && !trailing
+                && scope == *lasting
+                && clause == i
+                && i > since
+                && sheet.num(i - 1).is_some()
+                && sheet.num(said.to + 1).is_some();
+            if figures {
+                clause = i - 1;
                 trailing = told_in(clause);
             }
             if trailing {
