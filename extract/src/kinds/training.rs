@@ -9,7 +9,7 @@ use crate::draft::Draft;
 use crate::lexicon::{Cue, Sense};
 use crate::sheet::Sheet;
 use crate::tokens::Break;
-use accepted::{accepted, headed};
+use accepted::{accepted, headed, taken_or_refused};
 use note::{Step, StepOutcome, Training, Value};
 use plan::planned;
 use start::{first_of, starting};
@@ -208,15 +208,7 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
         || sheet.is(i + 1, &["training", "work", "practice"]) && sheet.before(i + 1) == Break::None;
     if let Some(k) =
         spurned.filter(|k| offered && (i + 1..*k).all(|m| sheet.step(m).is_none() && sheet.food(m).is_none()))
-        && matches!(
-            step,
-            Step::Hood
-                | Step::TravelBox
-                | Step::FeedingOnTheFist
-                | Step::SteppingToTheFist
-                | Step::JumpingToTheFist
-                | Step::PerchToPerch
-        )
+        && (taken_or_refused(step) || step == Step::PerchToPerch)
     {
         let it = usize::from(sheet.is(k + 1, &["it", "that"]));
         return Some((O::Refused, i, k + it));

@@ -51,7 +51,7 @@ pub(super) fn accepted(
 }
 
 /// Steps that a bird takes or refuses as one thing.
-fn taken_or_refused(step: Step) -> bool {
+pub(super) fn taken_or_refused(step: Step) -> bool {
     matches!(
         step,
         Step::Hood
