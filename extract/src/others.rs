@@ -304,7 +304,15 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
         && !sheet.content(k + 2)
         && tight(k + 3)
         && sheet.any(k + 3, &[Cue::Weigh])
-        && (k + 4..end.min(k + 7)).any(|m| sheet.num(m).is_some());
+        && !sheet.any(k + 2, &[Cue::OtherBeast])
+        && (k + 4..end.min(k + 7))
+            .any(|m| sheet.num(m).is_some() && !sheet.any(m + 1, &[Cue::Degrees, Cue::Fahrenheit]));
+    // "that tiercel of his, 680"
+    let of_his = bird_word(k)
+        && tight(k + 1)
+        && sheet.is(k + 1, &["of"])
+        && sheet.is(k + 2, &["his", "hers", "theirs", "yours"])
+        && tight(k + 2);
     // "a wild sparrowhawk took a starling", "watched a buzzard mantling"
     let species = |m: usize| {
         sheet.has(m, Cue::OtherBird)
@@ -334,7 +342,18 @@ fn stranger(sheet: &Sheet, start: usize, end: usize, k: usize) -> Option<usize> 
         && (sheet.any(k + 1, &[Cue::I]) || sheet.is(k + 1, &["we"]))
         && (k + 2..end.min(k + 6))
             .any(|m| sheet.is(m, &["before", "then", "previously"]) || sheet.words(m) == "used to");
-    if bygone || away || owned || placed || neighbour || possessed || brought || weighed || roving || former {
+    if bygone
+        || away
+        || owned
+        || placed
+        || neighbour
+        || possessed
+        || brought
+        || weighed
+        || of_his
+        || roving
+        || former
+    {
         return Some(clause(sheet, start, k));
     }
     // "there's nothing like a merlin ringing up", "a merlin will starve while you tie your lace"

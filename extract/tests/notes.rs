@@ -131,6 +131,7 @@ fn notes_by_other_writers_are_read() {
         ("field-x.jsonl", 95),
         ("field-y.jsonl", 90),
         ("field-z.jsonl", 88),
+        ("field-aa.jsonl", 88),
         ("plain-a.jsonl", 97),
         ("plain-b.jsonl", 97),
         ("plain-c.jsonl", 97),
@@ -138,6 +139,8 @@ fn notes_by_other_writers_are_read() {
         ("plain-e.jsonl", 95),
         ("plain-f.jsonl", 95),
         ("plain-g.jsonl", 96),
+        ("plain-h.jsonl", 95),
+        ("plain-i.jsonl", 96),
     ] {
         let notes = notes(file);
         let (mut right, mut all, mut sure) = (0, Vec::new(), Vec::new());

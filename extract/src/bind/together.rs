@@ -27,6 +27,13 @@ pub(super) fn both_birds(sheet: &Sheet, n: usize, next: usize) -> bool {
     {
         return false;
     }
+    // "with both dogs watching"
+    if sheet.before(next) == Break::None
+        && sheet.any(next, &[Cue::OtherBeast, Cue::Person])
+        && !sheet.is(next, &["ladies", "girls", "lads", "boys", "girl", "lad"])
+    {
+        return false;
+    }
     // "all three flights", "all four slips": not birds.
     if how_many(sheet, n) != Some(2)
         && sheet.before(next) == Break::None

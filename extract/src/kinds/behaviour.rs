@@ -506,6 +506,11 @@ fn fits(sheet: &Sheet, i: usize, word: &str) -> bool {
         // "I shall limp it tomorrow": imping, misheard, for a bird limps nothing.
         "limping" if said == "limp" && tight && sheet.is(next, &["it", "them", "that"]) => false,
         "limping" => !(said == "lame" && describes),
+        // "its fluffy cover"
+        "fluffed" if matches!(said, "fluffy" | "puffy") && tight => {
+            sheet.any(next, &[Cue::And, Cue::But, Cue::Today, Cue::Strong])
+                || sheet.is(next, &["on", "in", "and", "again", "all"])
+        }
         "fluffed" => !(said == "stuffed"),
         "panting" if said == "blowing a bit" => {
             subject_is_bird(sheet, i) && !opens && !sheet.is(next, &["from"])

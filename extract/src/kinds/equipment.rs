@@ -304,8 +304,9 @@ fn action(sheet: &Sheet, i: usize, item: &str) -> Option<(EquipmentAction, usize
             return (!daily(item) || sheet.is(k, &["removed", "removing"])).then_some((A::Removed, k, i));
         }
         if sheet.has(k, Cue::Take) && !sheet.has(k, Cue::TakeOff) {
-            let off =
-                (i + 1..end.min(i + 5)).find(|m| sheet.is(*m, &["off"]) && sheet.before(*m) == Break::None);
+            let off = (i + 1..end.min(i + 5)).find(|m| {
+                (sheet.is(*m, &["off"]) || sheet.is(*m, &["off after"])) && sheet.before(*m) == Break::None
+            });
             if let Some(off) = off.filter(|_| !daily(item)) {
                 return Some((A::Removed, k, off));
             }

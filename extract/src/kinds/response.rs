@@ -328,6 +328,15 @@ fn judgement(sheet: &Sheet, i: usize, drafts: &[Draft]) -> Option<Judgement> {
     {
         return None;
     }
+    // "didn't even look sorry"
+    if words.ends_with(" look")
+        && sheet.before(next) == Break::None
+        && next < sheet.len()
+        && sheet.senses(next).is_empty()
+        && !sheet.is(next, &["at", "up", "round", "my", "over", "down", "back", "for", "twice"])
+    {
+        return None;
+    }
     // "nice and calm": how she was.
     if sheet.is(i, &["nice", "good"])
         && sheet.has(next, Cue::And)

@@ -21,6 +21,15 @@ pub(crate) fn temperatures(sheet: &mut Sheet) -> Vec<(f64, usize, usize)> {
         let put_right = sheet.corrected[i]
             .is_some_and(|to| to > i && to > 0 && sheet.is(to - 1, &["minus", "negative"]) && sheet.dead[to]);
         let negative = num.minus || minus_word || put_right;
+        // "cloudy, plus five, windy"
+        let (start, end) =
+            (sheet.start_of_sentence(i).max(i.saturating_sub(8)), sheet.end_of_sentence(i).min(i + 8));
+        let plus = i > 0
+            && sheet.before(i) == Break::None
+            && sheet.is(i - 1, &["plus"])
+            && value <= 40.0
+            && sheet.food(i + 1).is_none()
+            && (start..end).any(|k| sheet.sky(k).is_some() || sheet.wind(k).is_some());
         let degrees = tight && sheet.any(i + 1, &[Cue::Degrees, Cue::Fahrenheit]);
         let below = tight && sheet.is(i + 1, &["below"]) && value < 40.0;
         let named = (i.saturating_sub(3)..i)
@@ -57,7 +66,7 @@ pub(crate) fn temperatures(sheet: &mut Sheet) -> Vec<(f64, usize, usize)> {
             && (i + 2 >= sheet.len()
                 || sheet.before(i + 2) != Break::None
                 || sheet.any(i + 2, &[Cue::And, Cue::Today]));
-        let named = named || read_off || bare || outside;
+        let named = named || read_off || bare || outside || plus;
         let unit =
             sheet.any(i + 1, &[Cue::Grams, Cue::Kilos, Cue::Ounces, Cue::Pounds, Cue::Metres]) && tight;
         if unit
@@ -417,7 +426,7 @@ fn is_weather(sheet: &Sheet, i: usize) -> bool {
                 || sheet.is(k, &["calm"])
                     && (sheet.used[k] || k == i + 2 && sheet.has(i + 1, Cue::And) && !subject)
                 || sheet.sky(k).is_some()
-                || sheet.any(k, &[Cue::Degrees])
+                || sheet.any(k, &[Cue::Degrees, Cue::Fahrenheit])
                 || sheet.is(
                     k,
                     &[

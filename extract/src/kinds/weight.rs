@@ -421,8 +421,12 @@ fn slot(sheet: &Sheet, i: usize) -> bool {
             next,
             &[Cue::Exact, Cue::Today, Cue::And, Cue::But, Cue::Yesterday, Cue::LastNight, Cue::ThisMorning],
         );
+    // "714 Rook, full crop"
+    let called = sheet.bird(next).is_some()
+        && sheet.before(next) == Break::None
+        && (sheet.before(next + 1) != Break::None || next + 1 >= sheet.len());
     let Some(p) = sheet.prev(i) else {
-        return closed || sheet.is(next, &["for", "on"]) && sheet.bird(next + 1).is_some();
+        return closed || called || sheet.is(next, &["for", "on"]) && sheet.bird(next + 1).is_some();
     };
     // "231 is all there is of her": a figure that opens its sentence and could be hers.
     let told = i == sheet.start_of_sentence(i)
@@ -433,7 +437,7 @@ fn slot(sheet: &Sheet, i: usize) -> bool {
         });
     if sheet.before(i) != Break::None {
         let meant = sheet.is(next, &["for", "on"]) && sheet.bird(next + 1).is_some();
-        return closed || meant || told || sheet.bird(p).is_some();
+        return closed || called || meant || told || sheet.bird(p).is_some();
     }
     // "seventeen and a half for Cob"
     let meant =

@@ -114,8 +114,24 @@ impl<'s, 'a> Place<'s, 'a> {
             || self.p.is_some_and(|p| sheet.num(p).is_some());
         let ends = self.closes()
             || self.n_any(&[Cue::And, Cue::On, Cue::Off, Cue::But, Cue::Today])
-            || self
-                .n_is(&["for", "on", "off", "to", "with", "and", "had", "has", "that", "is", "'s", "today"])
+            || self.n_is(&[
+                "for",
+                "on",
+                "off",
+                "to",
+                "with",
+                "and",
+                "had",
+                "has",
+                "that",
+                "is",
+                "'s",
+                "today",
+                "somewhere",
+                "in",
+                "near",
+                "under",
+            ])
             || self.n.is_some_and(|n| sheet.bird(n).is_some());
         match item {
             "lure" => {

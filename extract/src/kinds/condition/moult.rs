@@ -68,12 +68,13 @@ pub(super) fn dropped(sheet: &Sheet, i: usize) -> Found {
     {
         k += 1;
     }
-    let fell = (sheet.is(k, &["dropped", "down", "moulted", "molted", "shed", "dropping"])
+    let fell = (sheet.is(k, &["dropped", "dropped by", "down", "moulted", "molted", "shed", "dropping"])
         || clause && sheet.is(k, &["lost", "losing", "threw", "throwing", "moulting", "shedding"]))
         && sheet.before(k) == Break::None
         && sheet.live(k)
         && (sheet.before(k + 1) != Break::None
-            || sheet.is(k + 1, &["right", "left", "both", "on", "already", "so", "now"])
+            || sheet.is(k, &["dropped by"])
+            || sheet.is(k + 1, &["right", "left", "both", "on", "already", "so", "now", "by", "from"])
             || sheet.any(k + 1, &[Cue::And, Cue::Today, Cue::But, Cue::ThisMorning]));
     let mut from = i;
     while from > 0

@@ -102,6 +102,15 @@ pub(super) fn of_weight(sheet: &Sheet, i: usize, drafts: &[Draft]) -> bool {
             || sheet.is(i - 1, &["off", "on"])
                 && sheet.before(i - 1) == Break::None
                 && sheet.is(i - 2, &["coming", "going"]));
+    // "bang on a kilo"
+    let next = i + 1;
+    let figure = sheet.words(i).ends_with(" on")
+        && sheet.before(next) == Break::None
+        && (sheet.num(next).is_some()
+            || sheet.is(next, &["a"]) && sheet.any(next + 1, &[Cue::Kilos, Cue::Pounds]));
+    if figure {
+        return true;
+    }
     let start = sheet.start_of_sentence(i).max(i.saturating_sub(14));
     let named = (start..i).any(|k| sheet.words(k).contains("weight"));
     off && (named
