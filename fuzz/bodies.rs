@@ -11,7 +11,7 @@ use std::time::Duration;
 /// What is done with bytes.
 pub type Body = fn(&[u8]);
 
-/// A name for each body, which is also the name of its folder in `fuzz/regressions`.
+/// A name for each body, which is also the name of its folder in `fuzz/regressions` and `fuzz/corpus`.
 pub const ALL: [(&str, Body); 10] = [
     ("segmenter", segmenter),
     ("spool", spool),

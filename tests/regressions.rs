@@ -1,4 +1,4 @@
-//! Plays back, on any compiler, every file in `fuzz/regressions` and bytes damaged on purpose.
+//! Plays back, on any compiler, every file in `fuzz/regressions` and `fuzz/corpus`, and bytes damaged on purpose.
 
 use std::fs;
 use std::path::Path;
@@ -6,10 +6,11 @@ use std::path::Path;
 #[path = "../fuzz/bodies.rs"]
 mod bodies;
 
-/// Returns the files that once broke a target, or could have.
-fn regressions(target: &str) -> Vec<Vec<u8>> {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("fuzz/regressions").join(target);
-    let Ok(entries) = fs::read_dir(&folder) else { return Vec::new() };
+/// Returns the files that once broke a target or could have, and those by which the fuzzer got far into it.
+fn kept(target: &str) -> Vec<Vec<u8>> {
+    let fuzz = Path::new(env!("CARGO_MANIFEST_DIR")).join("fuzz");
+    let folders = ["regressions", "corpus"].map(|kind| fuzz.join(kind).join(target));
+    let entries = folders.iter().filter_map(|folder| fs::read_dir(folder).ok()).flatten();
     entries.map(|entry| fs::read(entry.expect("an entry").path()).expect("a file")).collect()
 }
 
@@ -35,7 +36,7 @@ const HEADS: [&[u8]; 9] = [
 #[test]
 fn what_once_broke_a_reader_does_not_break_it_again() {
     for (target, body) in bodies::ALL {
-        for bytes in regressions(target).iter().chain(&seeds()) {
+        for bytes in kept(target).iter().chain(&seeds()) {
             body(bytes);
         }
     }
@@ -54,10 +55,10 @@ fn files_that_begin_well_and_go_on_badly_break_nothing() {
 }
 
 #[test]
-fn every_folder_of_regressions_belongs_to_a_target() {
-    let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("fuzz/regressions");
-    let Ok(entries) = fs::read_dir(folder) else { return };
-    for entry in entries {
+fn every_folder_of_kept_inputs_belongs_to_a_target() {
+    let fuzz = Path::new(env!("CARGO_MANIFEST_DIR")).join("fuzz");
+    let folders = ["regressions", "corpus"].into_iter().filter_map(|kind| fs::read_dir(fuzz.join(kind)).ok());
+    for entry in folders.flatten() {
         let name = entry.expect("an entry").file_name().to_string_lossy().into_owned();
         assert!(bodies::ALL.iter().any(|(target, _)| *target == name), "{name} belongs to no target");
     }
