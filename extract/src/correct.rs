@@ -126,12 +126,10 @@ fn read_again(sheet: &mut Sheet, cue: usize) -> Option<usize> {
                 && sheet.sign(*k).is_none_or(|s| s == note::Sign::Foot)
         })
         .find(|k| sheet.num(*k).is_some_and(|n| (0.8..1.25).contains(&(a / n.value))))?;
-    let b = sheet.num(new)?.value;
     let closes = new + 1 >= sheet.len() || sheet.before(new + 1) != Break::None || unit(sheet, new + 1) == 1;
     // "619 no hang on I never zeroed it 609", without a stop
     let spoken = sheet.unbroken && (cue..new).any(|k| sheet.is(k, &["hang on", "wait", "no wait"]));
-    let alike = a >= 40.0 && (0.8..1.25).contains(&(a / b)) && (spoken || sheet.before(new) != Break::None);
-    if !(alike && closes) {
+    if a < 40.0 || !(spoken || sheet.before(new) != Break::None) || !closes {
         return None;
     }
     sheet.dead[old] = true;

@@ -437,7 +437,7 @@ fn outcome(sheet: &Sheet, i: usize, step: Step) -> Option<(StepOutcome, usize, u
                         && sheet.words(i).contains("ing ")
                     || sheet.is(
                         *k,
-                        &["finished on", "finished with", "through with", "done with", "'s done", "is done"],
+                        &["finished on", "finished with", "through with", "done with"],
                     ) && same(*k)
                         && (*k + 1..i).all(|m| {
                             sheet.is(m, &["the", "with", "her", "his", "on"])

@@ -218,6 +218,22 @@ fn said_otherwise(name: &str) -> Vec<String> {
     hard.into_iter().chain(soft).chain(mute).collect()
 }
 
+/// How a written word sounds, and how it does without the r that many do not speak: "Wander" for Wanda.
+struct Sound {
+    code: String,
+    mute: Option<String>,
+}
+
+impl Sound {
+    fn of(word: &str) -> Self {
+        Sound { code: code(word), mute: silent_r(word).map(|w| code(&w)) }
+    }
+
+    fn is(&self, sound: &str) -> bool {
+        self.code == sound || self.mute.as_deref() == Some(sound)
+    }
+}
+
 /// A word without the r that many do not speak, where it has one.
 fn silent_r(word: &str) -> Option<String> {
     let vowel = |c: Option<&char>| c.is_some_and(|c| "aeiouy".contains(*c));
@@ -302,18 +318,18 @@ fn name(sheet: &Sheet, i: usize, roster: &[(String, String, u16)]) -> Option<u16
         && (sheet.is(i - 1, &["started", "moved", "entered"])
             || sheet.any(i - 1, &[Cue::And]) && i > 1 && sheet.bird(i - 2).is_some());
     // "lost the bell off Whalen in the beck": a capital in mid-sentence that no dictionary knows.
-    let strange = token.capital && !ordinary && {
-        let mine = code(&token.norm);
-        let mute = silent_r(&token.norm).map(|w| code(&w));
-        mine.len() > 1
-            && roster.iter().any(|(name, sound, _)| {
-                let near = strsim::jaro_winkler(&token.norm, name);
-                let same = mine == *sound || mute.as_ref().is_some_and(|m| m == sound);
-                // At the head of a sentence any word has a capital.
-                same && near >= if opens { 0.85 } else { 0.7 }
-            })
+    let strange = || {
+        let mine = Sound::of(&token.norm);
+        // At the head of a sentence any word has a capital.
+        let least = if opens { 0.85 } else { 0.7 };
+        mine.code.len() > 1
+            && roster
+                .iter()
+                .any(|(name, sound, _)| mine.is(sound) && strsim::jaro_winkler(&token.norm, name) >= least)
     };
-    let slot = (opens || led) && (number || clitic || verb || closes) || put || strange;
+    let slot = (opens || led) && (number || clitic || verb || closes)
+        || put
+        || token.capital && !ordinary && strange();
     if !slot || !(token.capital || !ordinary) {
         return None;
     }
@@ -346,17 +362,15 @@ fn alike(sheet: &Sheet, word: &str, roster: &[(String, String, u16)], slot: Slot
     let Slot { i, opens, number, clitic, verb, led, put, closes, after, ordinary } = slot;
     let atom = &sheet.atoms[i];
     let next = i + 1;
-    let mine = code(word);
+    let mine = Sound::of(word);
     let mut best: Option<(f64, u16)> = None;
-    // "Wander" for Wanda
-    let mute = silent_r(word).map(|w| code(&w));
     for (name, sound, bird) in roster {
-        let alike = mine == *sound || mute.as_ref().is_some_and(|m| m == sound);
+        let alike = mine.is(sound);
         let one_off = name.len() == word.len()
             && name.len() <= 6
             && differ(name, word) <= 2
             && strsim::damerau_levenshtein(word, name) == 1;
-        let neighbours = alike || strsim::damerau_levenshtein(&mine, sound) <= 1;
+        let neighbours = alike || strsim::damerau_levenshtein(&mine.code, sound) <= 1;
         if !(one_off || neighbours) {
             continue;
         }

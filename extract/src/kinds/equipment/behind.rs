@@ -46,9 +46,9 @@ pub(super) fn straight_after(sheet: &Sheet, i: usize, end: usize) -> Option<(Equ
         || sheet.any(m + 1, &[Cue::And, Cue::But])
         || sheet.bird(m + 1).is_some()
         || sheet.is(m, &["off"]) && sheet.any(m + 1, &[Cue::Her, Cue::He])
-        // "bell lost on Rook"
         // "tail mount broken swivel lost", without marks
         || sheet.unbroken && sheet.kit(m + 1).is_some()
+        // "bell lost on Rook"
         || sheet.is(m + 1, &["on"]) && (sheet.bird(m + 2).is_some() || sheet.has(m + 2, Cue::Other));
     if m >= end || sheet.before(m) != Break::None || sheet.dead[m] || !closes {
         return None;
